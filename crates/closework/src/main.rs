@@ -1,0 +1,2 @@
+//! The command line and the web pages.
+fn main() {}

@@ -1,0 +1,1 @@
+//! From a hand-held meter's reading to the shutter speed to set.

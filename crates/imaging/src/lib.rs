@@ -1,0 +1,1 @@
+//! Scan files to linear-light pictures, region by region, and the viewing pyramid.

@@ -1,0 +1,1 @@
+//! Slanted edges and rulers on linear-light pictures.

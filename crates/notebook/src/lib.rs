@@ -1,0 +1,1 @@
+//! The SQLite file that holds kit, jobs, rolls, frames, scans, measurements and decisions.

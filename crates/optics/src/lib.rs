@@ -1,0 +1,1 @@
+//! Trains of ray-transfer matrices: magnification, pupils, light, depth, diffraction, with uncertainty.

@@ -1,0 +1,1 @@
+//! What a job needs, and which measured set-ups meet it.
