@@ -1,1 +1,37 @@
-//! Trains of ray-transfer matrices: magnification, pupils, light, depth, diffraction, with uncertainty.
+//! Close-up optics: a set-up is a train of parts, and every part is a ray-transfer matrix.
+//!
+//! Tubes and bellows are distances; a close-up lens is a thin power; a photographic lens is a Gaussian black box
+//! ([`BlackBox`]); reversing it mirrors its planes. Magnification, conjugates, pupils, light loss and depth follow from
+//! the [`Train`] by the same few lines, so that no accessory needs a formula of its own.
+//!
+//! ```text
+//!   subject         front                H  H'            film
+//!      |              |                  |  |              |
+//!      o--------------[)----------------(----)-------------|      light runs from left to right
+//!      |                                 |  |              |
+//!   positions are millimetres IN FRONT OF THE FILM: the film is 0, the subject lies at a large positive figure
+//! ```
+//!
+//! Method first, limits second: everything here is paraxial (Gaussian) optics in air. It knows where things lie, how
+//! large they are and how much light arrives; it does not know how good the picture is.
+//!
+//! All computing is generic over [`Real`], so that the same code gives plain figures (`f64`) and derivatives
+//! ([`Dual`]) for the law of propagation of uncertainty ([`propagate`]). No I/O, no clock, no gear names.
+
+mod blackbox;
+mod diffraction;
+mod figures;
+mod matrix;
+mod real;
+mod train;
+mod uncertainty;
+
+pub use blackbox::{BlackBox, CloseRangeError, magnification_at_distance, separation_from_marks};
+pub use diffraction::{
+    AIRY_WAVELENGTH_MM, airy_diameter_mm, circle_of_confusion_mm, cut_off_cy_per_mm, diffraction_mtf,
+};
+pub use figures::{Figure, Figures};
+pub use matrix::RayMatrix;
+pub use real::{Dual, Real};
+pub use train::{Element, FocusError, Image, Stop, Train};
+pub use uncertainty::{COVERAGE_95, Estimate, Input, propagate};
