@@ -1,1 +1,57 @@
 //! The SQLite file that holds kit, jobs, rolls, frames, scans, measurements and decisions.
+//!
+//! This is the only crate with SQL. It keeps what it is given and gives it back unchanged; it knows no optics, and
+//! nothing of what a part's text or a measurement's JSON means: those documents are kept verbatim and are the
+//! caller's to validate. There is no clock in here either: where a time of creation is kept, the caller hands it in.
+//!
+//! # What it promises
+//!
+//! * **A saved entry stays saved.** When a method that changes something has returned `Ok`, the entry survives the
+//!   program being killed in the next instant: write-ahead log, `synchronous = FULL`. What consists of several
+//!   changes is kept whole or not at all; [`Notebook::atomically`] makes any group of calls such a whole.
+//! * **Nothing half right is kept.** Lengths are finite and above zero, shares lie in 0 ..= 1, every frame belongs to a
+//!   roll and every roll to a job: said here in a photographer's words ([`NotebookError`]), and once more by `CHECK` and
+//!   foreign keys in the file itself.
+//! * **An older notebook is brought up to date** when it is opened, one transaction per step. A newer one is
+//!   refused by name and left as it is, and so is a file that is no notebook.
+//! * **Numbers are never used twice**, not even after a deletion.
+//!
+//! # Example
+//!
+//! ```
+//! use notebook::{JobDraft, Notebook};
+//!
+//! let mut notebook = Notebook::in_memory()?;
+//! let draft = JobDraft { title: "Weevils, drawer 12".into(), subject_mm: 8.0, ..JobDraft::default() };
+//! let job = notebook.add_job(&draft, false, "2026-03-01T09:00:00Z")?;
+//! assert_eq!(notebook.job(job)?.expect("just added").title, "Weevils, drawer 12");
+//! # Ok::<(), notebook::NotebookError>(())
+//! ```
+
+mod decisions;
+mod error;
+mod file;
+mod frames;
+mod ids;
+mod jobs;
+mod kit;
+mod measurements;
+mod migrate;
+mod rolls;
+mod scan_changes;
+mod scans;
+mod settings;
+mod store;
+mod values;
+
+pub use decisions::Decision;
+pub use error::NotebookError;
+pub use frames::{Frame, FrameDraft, FrameState};
+pub use ids::{DecisionId, FrameId, IdError, JobId, MeasurementId, RollId, ScanId};
+pub use jobs::{DEFAULT_CONTRAST_NEEDED, DEFAULT_CRITERION_LP_MM, Job, JobDraft};
+pub use kit::PartRecord;
+pub use measurements::{Measurement, MeasurementDraft, MeasurementKind};
+pub use rolls::{Roll, RollDraft};
+pub use scan_changes::ScanPicture;
+pub use scans::{Magnification, MagnificationSource, Scan, ScanDraft, ScanState};
+pub use store::Notebook;
