@@ -1,0 +1,137 @@
+// What every sheet does: the footer's choices without a reload, forms that forget nothing, background work kept in view.
+
+/** @param {string} name @param {string} value */
+function setCookie(name, value) {
+  document.cookie = `${name}=${value}; Path=/; Max-Age=31536000; SameSite=Strict`;
+}
+
+/** @param {string} name @returns {string | undefined} */
+function cookie(name) {
+  return document.cookie.split("; ").find((pair) => pair.startsWith(name + "="))?.slice(name.length + 1);
+}
+
+// --- the footer's choices -------------------------------------------------------------------------------------------
+
+/** @param {HTMLFormElement} form */
+function showChoices(form) {
+  const chosen = { units: cookie("units") ?? "mm", light: cookie("light") ?? "auto" };
+  for (const button of form.querySelectorAll("button")) {
+    button.setAttribute("aria-pressed", String(chosen[button.name] === button.value));
+  }
+}
+
+const manners = /** @type {HTMLFormElement | null} */ (document.querySelector("form.manners"));
+manners?.addEventListener("submit", (event) => {
+  const button = /** @type {HTMLButtonElement} */ (/** @type {SubmitEvent} */ (event).submitter);
+  event.preventDefault();
+  setCookie(button.name, button.value);
+  if (button.name === "units") return location.reload();
+  if (button.value === "auto") delete document.documentElement.dataset.light;
+  else document.documentElement.dataset.light = button.value;
+  showChoices(/** @type {HTMLFormElement} */ (manners));
+});
+if (manners) showChoices(manners);
+
+// --- forms that forget nothing --------------------------------------------------------------------------------------
+// A form with data-keep="key" is copied to this browser at every change, and filled from there after a reload or a lost
+// connection. The server's cookie saved=key says that it was accepted, and the copy is dropped.
+
+/** @typedef {HTMLInputElement | HTMLTextAreaElement | HTMLSelectElement} Entry */
+
+/** @param {HTMLFormElement} form @returns {Entry[]} */
+function entries(form) {
+  const all = /** @type {Entry[]} */ ([...form.elements].filter((e) => "name" in e && e.name && "value" in e));
+  return all.filter((e) => !["file", "hidden", "submit", "password"].includes(e.type) && e.tagName !== "BUTTON");
+}
+
+/** @param {Entry} entry */
+function valueOf(entry) {
+  return entry instanceof HTMLInputElement && ["checkbox", "radio"].includes(entry.type) ? entry.checked : entry.value;
+}
+
+/** @param {Entry} entry @param {string | boolean} value */
+function fill(entry, value) {
+  if (typeof value === "boolean" && entry instanceof HTMLInputElement) entry.checked = value;
+  else entry.value = String(value);
+}
+
+/** @param {HTMLFormElement} form */
+function keep(form) {
+  const key = "form:" + form.dataset.keep;
+  const copy = () => {
+    const values = entries(form).map((e) => [e.name, valueOf(e)]);
+    try { localStorage.setItem(key, JSON.stringify(values)); } catch { /* a full store costs only the copy */ }
+  };
+  form.addEventListener("input", copy);
+  form.addEventListener("change", copy);
+  const kept = localStorage.getItem(key);
+  if (!kept || form.querySelector(".wrong")) return;
+  const found = entries(form);
+  /** @type {[string, string | boolean][]} */
+  const values = JSON.parse(kept);
+  const differs = values.some(([name, value], i) => found[i]?.name === name && valueOf(found[i]) !== value);
+  if (!differs || values.length !== found.length) return;
+  const before = found.map(valueOf);
+  values.forEach(([, value], i) => fill(found[i], value));
+  form.prepend(restoredNote(key, () => found.forEach((e, i) => fill(e, before[i]))));
+  form.dispatchEvent(new Event("restored"));
+}
+
+/** @param {string} key @param {() => void} undo */
+function restoredNote(key, undo) {
+  const note = document.createElement("p");
+  note.className = "note";
+  note.setAttribute("role", "status");
+  const discard = document.createElement("button");
+  discard.type = "button";
+  discard.className = "quiet";
+  discard.textContent = "Put back what was saved";
+  discard.addEventListener("click", () => { undo(); localStorage.removeItem(key); note.remove(); });
+  note.append("What you had typed and not sent is here again. ", discard);
+  return note;
+}
+
+const savedKey = cookie("saved");
+if (savedKey) {
+  localStorage.removeItem("form:" + savedKey);
+  document.cookie = "saved=; Path=/; Max-Age=0; SameSite=Strict";
+}
+for (const form of document.querySelectorAll("form[data-keep]")) keep(/** @type {HTMLFormElement} */ (form));
+/** @type {HTMLElement | null} */ (document.querySelector("[data-focus]"))?.focus();
+
+// Deleting asks once more, in the button itself: the second press does it.
+for (const button of document.querySelectorAll("button[data-sure]")) {
+  button.addEventListener("click", (event) => {
+    if (button.hasAttribute("data-armed")) return;
+    event.preventDefault();
+    const label = button.textContent;
+    button.setAttribute("data-armed", "");
+    button.textContent = /** @type {HTMLElement} */ (button).dataset.sure ?? "Really?";
+    setTimeout(() => { button.removeAttribute("data-armed"); button.textContent = label; }, 4000);
+  });
+}
+
+// --- background work ------------------------------------------------------------------------------------------------
+
+/** @param {HTMLElement} box */
+async function follow(box) {
+  const bar = /** @type {HTMLProgressElement} */ (box.querySelector("progress"));
+  for (;;) {
+    await new Promise((resolve) => setTimeout(resolve, 500));
+    const answer = await fetch(`/tasks/${box.dataset.task}`).catch(() => null);
+    if (!answer) continue; // the connection is lost: the work goes on, and so does the asking
+    if (!answer.ok) return location.reload();
+    const report = await answer.json();
+    if (report.share !== null) bar.value = report.share;
+    if (report.state !== "running") return ended();
+  }
+}
+
+/** Reloads for the result, unless that would take away something half-typed. */
+function ended() {
+  const typing = document.activeElement?.matches("input, textarea, select");
+  if (!typing) location.reload();
+  else setTimeout(ended, 1000);
+}
+
+for (const box of document.querySelectorAll("[data-task]")) follow(/** @type {HTMLElement} */ (box));

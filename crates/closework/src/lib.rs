@@ -1,0 +1,3 @@
+//! Closework as a library: what the binary's command line and its tests share.
+
+pub mod web;

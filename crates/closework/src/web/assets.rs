@@ -1,0 +1,48 @@
+//! The style sheet and the scripts, inside the binary.
+
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+use axum::Router;
+use axum::extract::Path;
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Response};
+use axum::routing::get;
+
+use super::App;
+use super::error::PageError;
+
+/// Name, media type, content of each file.
+type Asset = (&'static str, &'static str, &'static str);
+
+const CSS: &str = "text/css; charset=utf-8";
+const JS: &str = "text/javascript; charset=utf-8";
+
+const ASSETS: &[Asset] = &[
+    ("style.css", CSS, include_str!("../../assets/style.css")),
+    ("light.js", JS, include_str!("../../assets/light.js")),
+    ("sheet.js", JS, include_str!("../../assets/sheet.js")),
+    ("mark.svg", "image/svg+xml", include_str!("../../assets/mark.svg")),
+];
+
+pub(super) fn routes() -> Router<App> {
+    Router::new().route("/assets/{name}", get(asset))
+}
+
+/// Always asked for anew and mostly answered "unchanged": a new version of the program never meets an old script.
+async fn asset(Path(name): Path<String>, headers: HeaderMap) -> Result<Response, PageError> {
+    let found = ASSETS.iter().find(|(n, ..)| *n == name);
+    let (_, kind, content) = found.ok_or_else(|| PageError::missing(format!("There is no file {name} here.")))?;
+    let tag = tag(content);
+    let common = [(ETAG, tag.clone()), (CACHE_CONTROL, "no-cache".into())];
+    if headers.get(IF_NONE_MATCH).is_some_and(|known| known.as_bytes() == tag.as_bytes()) {
+        return Ok((StatusCode::NOT_MODIFIED, common).into_response());
+    }
+    Ok((common, [(CONTENT_TYPE, *kind)], *content).into_response())
+}
+
+fn tag(content: &str) -> String {
+    let mut hasher = DefaultHasher::new();
+    content.hash(&mut hasher);
+    format!("\"{:016x}\"", hasher.finish())
+}

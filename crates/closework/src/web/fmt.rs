@@ -1,0 +1,204 @@
+//! Numbers as a person reads them. Machine output carries them unrounded; rounding is for pages.
+
+use super::manners::Units;
+
+/// Millimetres in an inch, exactly (international yard and pound agreement, 1959).
+pub const MM_PER_INCH: f64 = 25.4;
+
+/// Significant digits of a figure whose uncertainty is not known.
+const PLAIN_DIGITS: i32 = 4;
+
+/// A no-break space, between a number and its unit.
+const NBSP: &str = "\u{a0}";
+
+/// `0.374 ± 0.012`: the uncertainty to two significant digits and the value to the same place (JCGM 100:2008,
+/// 7.2.6). Without an uncertainty, or with 0, the value alone to four digits.
+pub fn measured(value: f64, plus_minus: Option<f64>) -> String {
+    match plus_minus.filter(|u| *u > 0.0 && u.is_finite()) {
+        Some(u) if value.is_finite() => {
+            let place = last_place(u);
+            format!("{} ± {}", rounded(value, place), rounded(u, place))
+        }
+        _ => figure(value, PLAIN_DIGITS),
+    }
+}
+
+/// [`measured`] with its unit.
+pub fn measured_with(value: f64, plus_minus: Option<f64>, unit: &str) -> String {
+    format!("{}{NBSP}{unit}", measured(value, plus_minus))
+}
+
+/// The decimal place of the second significant digit: 0.0123 gives 3, 678 gives -1. Rounding up to a new digit
+/// (0.0996 to 0.10) moves the place along.
+fn last_place(uncertainty: f64) -> i32 {
+    let place = 1 - uncertainty.log10().floor() as i32;
+    let scaled = uncertainty * 10f64.powi(place);
+    if scaled.round() >= 100.0 { place - 1 } else { place }
+}
+
+/// A number to a decimal place; places below 0 round to tens, hundreds and so on.
+fn rounded(value: f64, place: i32) -> String {
+    let text = if place >= 0 {
+        format!("{value:.0$}", place.min(12) as usize)
+    } else {
+        let step = 10f64.powi(-place);
+        format!("{:.0}", (value / step).round() * step)
+    };
+    tidy_minus(text)
+}
+
+fn tidy_minus(text: String) -> String {
+    match text.strip_prefix('-') {
+        Some(rest) if rest.chars().all(|c| matches!(c, '0' | '.')) => rest.to_owned(),
+        Some(rest) => format!("−{rest}"),
+        None => text,
+    }
+}
+
+/// A number to so many significant digits, in plain notation; `∞` and `not known` for what is not a number.
+pub fn figure(value: f64, digits: i32) -> String {
+    if value.is_nan() {
+        return "not known".into();
+    }
+    if value.is_infinite() {
+        return if value > 0.0 { "∞".into() } else { "−∞".into() };
+    }
+    if value == 0.0 {
+        return "0".into();
+    }
+    let place = digits - 1 - value.abs().log10().floor() as i32;
+    let carried = rounded_up_a_digit(value.abs(), place, digits);
+    rounded(value, if carried { place - 1 } else { place })
+}
+
+fn rounded_up_a_digit(value: f64, place: i32, digits: i32) -> bool {
+    (value * 10f64.powi(place)).round() >= 10f64.powi(digits)
+}
+
+/// A magnification as a reproduction ratio: `1:2.7`, `1:1`, `2.5:1`; at infinity (0) `1:∞`.
+pub fn ratio(magnification: f64) -> String {
+    let m = magnification.abs();
+    if m == 0.0 {
+        return "1:∞".into();
+    }
+    if m < 1.0 { format!("1:{}", ratio_term(1.0 / m)) } else { format!("{}:1", ratio_term(m)) }
+}
+
+fn ratio_term(term: f64) -> String {
+    let text = figure(term, if term >= 9.95 { 3 } else { 2 });
+    text.strip_suffix(".0").map(str::to_owned).unwrap_or(text)
+}
+
+/// A shutter time as it is engraved or set: `1/60 s`, `0.7 s`, `2.5 s`, `2 min 5 s`.
+pub fn shutter(seconds: f64) -> String {
+    if !seconds.is_finite() || seconds <= 0.0 {
+        return "not known".into();
+    }
+    if seconds >= 59.5 {
+        return minutes(seconds);
+    }
+    let parts = (1.0 / seconds).round();
+    // One in so many: where that is within 2 % of the time, and for all times short enough to have no other name.
+    let close = (1.0 / parts / seconds - 1.0).abs() < 0.02;
+    if parts >= 2.0 && (close || parts >= 10.0) {
+        return format!("1/{}{NBSP}s", figure(parts, if parts >= 1000.0 { 2 } else { 3 }));
+    }
+    let text = figure(seconds, 2);
+    format!("{}{NBSP}s", text.strip_suffix(".0").unwrap_or(&text))
+}
+
+fn minutes(seconds: f64) -> String {
+    let whole = seconds.round();
+    let (min, sec) = ((whole / 60.0).floor(), whole % 60.0);
+    if sec == 0.0 { format!("{min}{NBSP}min") } else { format!("{min}{NBSP}min {sec}{NBSP}s") }
+}
+
+/// A length in the person's unit, with its uncertainty where it has one.
+pub fn length(mm: f64, plus_minus_mm: Option<f64>, units: Units) -> String {
+    match units {
+        Units::Millimetres => measured_with(mm, plus_minus_mm, "mm"),
+        Units::Inches => measured_with(mm / MM_PER_INCH, plus_minus_mm.map(|u| u / MM_PER_INCH), "in"),
+    }
+}
+
+/// A share as a percentage: `3.1 %`, `under 0.1 %`.
+pub fn percent(share: f64) -> String {
+    let hundredths = share * 100.0;
+    if share > 0.0 && hundredths < 0.1 {
+        format!("under 0.1{NBSP}%")
+    } else {
+        format!("{}{NBSP}%", figure(hundredths, 2))
+    }
+}
+
+/// A size of file: `465 MB`.
+pub fn bytes(count: u64) -> String {
+    let count = count as f64;
+    let (size, unit) =
+        [(1e9, "GB"), (1e6, "MB"), (1e3, "kB")].into_iter().find(|(s, _)| count >= *s).unwrap_or((1.0, "bytes"));
+    format!("{}{NBSP}{unit}", figure(count / size, 3))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn plain(text: String) -> String {
+        text.replace('\u{a0}', " ")
+    }
+
+    #[test]
+    fn value_and_uncertainty_end_at_the_same_place() {
+        // JCGM 100:2008, 7.2.2 and 7.2.6: 100.02147 g with 0.35 mg; 10.05762 ohm with 27 milliohm gives 10.058.
+        assert_eq!(measured(100.021_47, Some(0.000_35)), "100.02147 ± 0.00035");
+        assert_eq!(measured(10.057_62, Some(0.027)), "10.058 ± 0.027");
+        assert_eq!(measured(0.374_2, Some(0.012_3)), "0.374 ± 0.012");
+        assert_eq!(measured(12_345.0, Some(678.0)), "12350 ± 680");
+        assert_eq!(measured(1.0, Some(0.0996)), "1.00 ± 0.10");
+        assert_eq!(measured(-0.004, Some(0.1)), "0.00 ± 0.10");
+        assert_eq!(measured(-3.2, Some(0.1)), "−3.20 ± 0.10");
+        assert_eq!(measured(0.5, None), "0.5000");
+        assert_eq!(measured(f64::NAN, Some(0.1)), "not known");
+    }
+
+    #[test]
+    fn figures_that_round_up_do_not_gain_a_digit() {
+        assert_eq!(figure(9.996, 3), "10.0");
+        assert_eq!(figure(0.000_123_45, 3), "0.000123");
+        assert_eq!(figure(123_456.0, 2), "120000");
+    }
+
+    #[test]
+    fn ratios() {
+        assert_eq!(ratio(0.374), "1:2.7");
+        assert_eq!(ratio(1.0), "1:1");
+        assert_eq!(ratio(2.5), "2.5:1");
+        assert_eq!(ratio(0.1), "1:10");
+        assert_eq!(ratio(0.0), "1:∞");
+        assert_eq!(ratio(0.999), "1:1");
+        assert_eq!(ratio(1.0 / 20.0), "1:20");
+    }
+
+    #[test]
+    fn shutter_times_as_engraved() {
+        let cases = [
+            (1.0 / 60.0, "1/60 s"),
+            (0.5, "1/2 s"),
+            (0.7, "0.7 s"),
+            (2.5, "2.5 s"),
+            (8.0, "8 s"),
+            (125.0, "2 min 5 s"),
+        ];
+        for (seconds, shown) in
+            cases.into_iter().chain([(0.002, "1/500 s"), (0.0183, "1/55 s"), (60.0, "1 min"), (0.4, "0.4 s")])
+        {
+            assert_eq!(plain(shutter(seconds)), shown, "{seconds}");
+        }
+    }
+
+    #[test]
+    fn lengths_in_both_units() {
+        assert_eq!(plain(length(25.4, Some(0.254), Units::Inches)), "1.000 ± 0.010 in");
+        assert_eq!(plain(length(42.0, None, Units::Millimetres)), "42.00 mm");
+    }
+}

@@ -1,0 +1,348 @@
+//! Forms that come back with everything that was typed, and the message at the field it concerns.
+//!
+//! ```ignore
+//! async fn save(State(app): State<App>, mut filled: Filled) -> Result<Response, PageError> {
+//!     let focal = filled.required_number("focal_length_mm");
+//!     if filled.has_errors() { return Ok(come_back(form_page(&filled))); }
+//!     ...
+//!     Ok(saved("/kit", "lens"))
+//! }
+//! Field::number("focal_length_mm", "Focal length").unit("mm").hint("Engraved on the lens.").required().show(&filled)
+//! ```
+
+use std::collections::BTreeMap;
+
+use axum::extract::{FromRequest, RawForm, Request};
+use axum::http::StatusCode;
+use axum::http::header::{LOCATION, SET_COOKIE};
+use axum::response::{Html, IntoResponse, Response};
+use maud::{Markup, html};
+
+use super::error::PageError;
+
+/// What was typed into a form, and what is wrong with it. An extractor for form bodies.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Filled {
+    values: Vec<(String, String)>,
+    errors: BTreeMap<String, String>,
+}
+
+impl<S: Send + Sync> FromRequest<S> for Filled {
+    type Rejection = PageError;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, PageError> {
+        let body = RawForm::from_request(request, state).await.map_err(|rejection| {
+            let advice = "Go back to the form; what you typed should still be there. Send it from there again.";
+            match rejection.into_response().status() {
+                StatusCode::PAYLOAD_TOO_LARGE => PageError::too_large("The form holds more than 2 MB.", advice),
+                _ => PageError::refused("The form did not arrive whole.", advice),
+            }
+        })?;
+        Ok(Self { values: form_urlencoded::parse(&body.0).into_owned().collect(), errors: BTreeMap::new() })
+    }
+}
+
+impl<N: Into<String>, V: Into<String>> FromIterator<(N, V)> for Filled {
+    /// A form filled in beforehand, from names and values.
+    fn from_iter<I: IntoIterator<Item = (N, V)>>(pairs: I) -> Self {
+        let values = pairs.into_iter().map(|(n, v)| (n.into(), v.into())).collect();
+        Self { values, errors: BTreeMap::new() }
+    }
+}
+
+impl Filled {
+    /// What a query string says: for forms that are sent by GET.
+    pub fn from_query(query: Option<&str>) -> Self {
+        form_urlencoded::parse(query.unwrap_or_default().as_bytes()).into_owned().collect()
+    }
+
+    /// What was typed, without blanks around it; empty when the field is absent.
+    pub fn text(&self, name: &str) -> &str {
+        self.raw(name).unwrap_or_default().trim()
+    }
+
+    fn raw(&self, name: &str) -> Option<&str> {
+        self.values.iter().find(|(n, _)| n == name).map(|(_, v)| v.as_str())
+    }
+
+    /// Every value of a field that may be given several times.
+    pub fn all<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a str> {
+        self.values.iter().filter(move |(n, _)| n == name).map(|(_, v)| v.as_str())
+    }
+
+    /// True when a check box was ticked.
+    pub fn ticked(&self, name: &str) -> bool {
+        self.raw(name).is_some()
+    }
+
+    /// Puts a value in, replacing what was there.
+    pub fn set(&mut self, name: &str, value: impl Into<String>) {
+        self.values.retain(|(n, _)| n != name);
+        self.values.push((name.to_owned(), value.into()));
+    }
+
+    /// Puts a value in only where the field is absent.
+    pub fn default_to(&mut self, name: &str, value: impl Into<String>) {
+        if self.raw(name).is_none() {
+            self.set(name, value);
+        }
+    }
+
+    /// Notes what is wrong with a field; the first note stays. The empty name stands for the form as a whole.
+    pub fn wrong(&mut self, name: &str, message: impl Into<String>) {
+        self.errors.entry(name.to_owned()).or_insert_with(|| message.into());
+    }
+
+    /// What is wrong with a field.
+    pub fn error(&self, name: &str) -> Option<&str> {
+        self.errors.get(name).map(String::as_str)
+    }
+
+    /// True when anything is wrong.
+    pub fn has_errors(&self) -> bool {
+        !self.errors.is_empty()
+    }
+
+    /// A text that must not be empty.
+    pub fn required_text(&mut self, name: &str) -> String {
+        if self.text(name).is_empty() {
+            self.wrong(name, "This must be filled in.");
+        }
+        self.text(name).to_owned()
+    }
+
+    /// A number, or nothing when the field is empty or wrong (which is noted). A decimal comma is understood.
+    pub fn number(&mut self, name: &str) -> Option<f64> {
+        let typed = self.text(name).to_owned();
+        if typed.is_empty() {
+            return None;
+        }
+        let number = parse_number(&typed);
+        if number.is_none() {
+            self.wrong(name, format!("“{typed}” is not a number. Write it like 12.5, without a unit."));
+        }
+        number
+    }
+
+    /// A number that must be there.
+    pub fn required_number(&mut self, name: &str) -> Option<f64> {
+        if self.text(name).is_empty() {
+            self.wrong(name, "A number is needed here.");
+        }
+        self.number(name)
+    }
+
+    /// A number within limits, both included; `unit` is for the message.
+    pub fn number_within(&mut self, name: &str, low: f64, high: f64, unit: &str) -> Option<f64> {
+        let number = self.number(name)?;
+        if (low..=high).contains(&number) {
+            return Some(number);
+        }
+        let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+        self.wrong(name, format!("{number}{unit} is outside {low} to {high}{unit}."));
+        None
+    }
+
+    /// The summary at the head of a form that came back: each message, linked to its field.
+    pub fn summary(&self) -> Markup {
+        html! {
+            @if self.has_errors() {
+                div.refusal role="alert" tabindex="-1" data-focus {
+                    p.what { "Nothing was saved yet. Please look at:" }
+                    ul {
+                        @for (name, message) in &self.errors {
+                            li {
+                                @if name.is_empty() { (message) } @else { a href=(format!("#field-{name}")) { (message) } }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A finite number as people write it: decimal point or comma, a leading plus, no unit.
+pub fn parse_number(typed: &str) -> Option<f64> {
+    let plain = if typed.contains('.') { typed.to_owned() } else { typed.replacen(',', ".", 1) };
+    let plain = plain.replace('\u{2212}', "-");
+    plain.parse().ok().filter(|n: &f64| n.is_finite())
+}
+
+/// A form page once more, with 422, because something in it is wrong.
+pub fn come_back(page: Html<String>) -> Response {
+    (StatusCode::UNPROCESSABLE_ENTITY, page).into_response()
+}
+
+/// On to the next page after a form was accepted. `key` is the form's `data-keep`: what the browser kept of it
+/// against loss is dropped.
+pub fn saved(next: &str, key: &str) -> Response {
+    let cookie = format!("saved={key}; Path=/; Max-Age=60; SameSite=Strict");
+    (StatusCode::SEE_OTHER, [(LOCATION, next), (SET_COOKIE, cookie.as_str())]).into_response()
+}
+
+/// What kind of input a field is.
+#[derive(Debug, Clone, PartialEq)]
+enum Kind {
+    Text,
+    Number,
+    Area,
+    Tick,
+    Choice(Vec<(String, String)>),
+}
+
+/// One field of a form: label, input, unit, hint, message.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Field<'a> {
+    name: &'a str,
+    label: &'a str,
+    kind: Kind,
+    unit: Option<&'a str>,
+    hint: Option<&'a str>,
+    required: bool,
+}
+
+impl<'a> Field<'a> {
+    fn new(kind: Kind, name: &'a str, label: &'a str) -> Self {
+        Self { name, label, kind, unit: None, hint: None, required: false }
+    }
+
+    /// One line of text.
+    pub fn text(name: &'a str, label: &'a str) -> Self {
+        Self::new(Kind::Text, name, label)
+    }
+
+    /// A number; its input stays a text field, so that a decimal comma and what was mistyped survive.
+    pub fn number(name: &'a str, label: &'a str) -> Self {
+        Self::new(Kind::Number, name, label)
+    }
+
+    /// Several lines of text.
+    pub fn area(name: &'a str, label: &'a str) -> Self {
+        Self::new(Kind::Area, name, label)
+    }
+
+    /// A check box.
+    pub fn tick(name: &'a str, label: &'a str) -> Self {
+        Self::new(Kind::Tick, name, label)
+    }
+
+    /// A choice among values, each with its label.
+    pub fn choice<V: Into<String>, L: Into<String>>(
+        name: &'a str,
+        label: &'a str,
+        options: impl IntoIterator<Item = (V, L)>,
+    ) -> Self {
+        let options = options.into_iter().map(|(v, l)| (v.into(), l.into())).collect();
+        Self::new(Kind::Choice(options), name, label)
+    }
+
+    /// The unit, shown behind the input and read with it.
+    pub fn unit(mut self, unit: &'a str) -> Self {
+        self.unit = Some(unit);
+        self
+    }
+
+    /// A sentence that helps.
+    pub fn hint(mut self, hint: &'a str) -> Self {
+        self.hint = Some(hint);
+        self
+    }
+
+    /// Marks the field as one that must be filled in.
+    pub fn required(mut self) -> Self {
+        self.required = true;
+        self
+    }
+
+    /// The field with what was typed and what is wrong with it.
+    pub fn show(&self, filled: &Filled) -> Markup {
+        let id = format!("field-{}", self.name);
+        let error = filled.error(self.name);
+        let label = html! {
+            label for=(id) {
+                (self.label)
+                @if self.required { span.required { " (needed)" } }
+            }
+        };
+        html! {
+            div.field.wrong[error.is_some()].tick[self.kind == Kind::Tick] {
+                @if self.kind != Kind::Tick { (label) }
+                div.entry {
+                    (self.input(&id, filled))
+                    @if self.kind == Kind::Tick { (label) }
+                    @if let Some(unit) = self.unit { span.unit id=(format!("{id}-unit")) { (unit) } }
+                }
+                @if let Some(hint) = self.hint { p.hint id=(format!("{id}-hint")) { (hint) } }
+                @if let Some(error) = error { p.error id=(format!("{id}-error")) { (error) } }
+            }
+        }
+    }
+
+    fn described_by(&self, id: &str, filled: &Filled) -> Option<String> {
+        let parts = [
+            (self.unit.is_some(), "unit"),
+            (self.hint.is_some(), "hint"),
+            (filled.error(self.name).is_some(), "error"),
+        ];
+        let ids: Vec<_> = parts.iter().filter(|(there, _)| *there).map(|(_, part)| format!("{id}-{part}")).collect();
+        (!ids.is_empty()).then(|| ids.join(" "))
+    }
+
+    fn input(&self, id: &str, filled: &Filled) -> Markup {
+        let described = self.described_by(id, filled);
+        let invalid = filled.error(self.name).map(|_| "true");
+        let value = filled.raw(self.name).unwrap_or_default();
+        let required = self.required.then_some("true");
+        html! {
+            @match &self.kind {
+                Kind::Text => input type="text" id=(id) name=(self.name) value=(value) autocomplete="off"
+                    aria-describedby=[described] aria-invalid=[invalid] aria-required=[required];,
+                Kind::Number => input.number type="text" inputmode="decimal" id=(id) name=(self.name) value=(value)
+                    autocomplete="off" aria-describedby=[described] aria-invalid=[invalid] aria-required=[required];,
+                Kind::Area => textarea id=(id) name=(self.name) rows="4" aria-describedby=[described]
+                    aria-invalid=[invalid] aria-required=[required] { "\n" (value) },
+                Kind::Tick => input type="checkbox" id=(id) name=(self.name) value="on" checked[filled.ticked(self.name)]
+                    aria-describedby=[described] aria-invalid=[invalid];,
+                Kind::Choice(options) => select id=(id) name=(self.name) aria-describedby=[described]
+                    aria-invalid=[invalid] aria-required=[required] {
+                    @for (option, label) in options {
+                        option value=(option) selected[option == value] { (label) }
+                    }
+                },
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_as_people_write_them() {
+        assert_eq!(parse_number("12.5"), Some(12.5));
+        assert_eq!(parse_number("12,5"), Some(12.5));
+        assert_eq!(parse_number("−2"), Some(-2.0));
+        for wrong in ["1,234.5", "12 mm", "nan", "inf", "1,2,3", ""] {
+            assert_eq!(parse_number(wrong), None, "{wrong}");
+        }
+    }
+
+    #[test]
+    fn what_was_typed_comes_back_escaped_with_its_message() {
+        let mut filled: Filled = [("pitch", "\"><script>x</script>")].into_iter().collect();
+        assert_eq!(filled.required_number("pitch"), None);
+        let shown = Field::number("pitch", "Pitch").unit("µm").show(&filled).into_string();
+        assert!(shown.contains("value=\"&quot;&gt;&lt;script&gt;x&lt;/script&gt;\""), "{shown}");
+        assert!(shown.contains("aria-describedby=\"field-pitch-unit field-pitch-error\""), "{shown}");
+        assert!(filled.summary().into_string().contains("href=\"#field-pitch\""));
+    }
+
+    #[test]
+    fn limits_name_the_number_and_the_limit() {
+        let mut filled: Filled = [("x", "5")].into_iter().collect();
+        assert_eq!(filled.number_within("x", 0.0, 4.0, "mm"), None);
+        assert_eq!(filled.error("x"), Some("5 mm is outside 0 to 4 mm."));
+    }
+}

@@ -1,0 +1,111 @@
+//! Listening on loopback, and nowhere else.
+
+use std::io::{self, ErrorKind};
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+use tokio::net::TcpListener;
+
+use super::{App, router};
+
+/// What `closework serve` was asked for.
+#[derive(Debug, Clone)]
+pub struct ServeOptions {
+    /// The notebook file; made when it is not there.
+    pub notebook: PathBuf,
+    /// Where to listen; must be a loopback address. Port 0 takes a free one.
+    pub listen: SocketAddr,
+    /// Open the first page in the person's browser.
+    pub open_browser: bool,
+}
+
+/// Why the server did not start.
+#[derive(Debug, thiserror::Error)]
+pub enum ServeError {
+    /// Anything but loopback would let other machines in.
+    #[error(
+        "--listen {0}: Closework answers this machine alone and listens only on loopback; write 127.0.0.1:{port} or [::1]:{port}",
+        port = .0.port()
+    )]
+    NotLoopback(SocketAddr),
+    /// Somebody else has the port.
+    #[error(
+        "port {port} is taken, perhaps by a Closework that is already running (look at http://{0}/); \
+         to run a second one, choose another port with --listen {ip}:{next}",
+        port = .0.port(), ip = display_ip(.0), next = next_port(.0)
+    )]
+    PortTaken(SocketAddr),
+    /// The system refused the port.
+    #[error("listening on {address} failed: {cause}")]
+    Listen {
+        /// The address asked for.
+        address: SocketAddr,
+        /// What the system said.
+        cause: io::Error,
+    },
+    /// The notebook or its folder could not be opened.
+    #[error("{0}")]
+    Notebook(String),
+    /// The runtime could not start or the server stopped on an error.
+    #[error("the web server stopped: {0}")]
+    Stopped(io::Error),
+}
+
+fn display_ip(address: &SocketAddr) -> String {
+    if address.is_ipv6() { format!("[{}]", address.ip()) } else { address.ip().to_string() }
+}
+
+fn next_port(address: &SocketAddr) -> u16 {
+    address.port().checked_add(1).unwrap_or(4712)
+}
+
+/// Serves until interrupted (Ctrl-C). Prints the address on standard output once pages can be had.
+pub fn serve(options: &ServeOptions) -> Result<(), ServeError> {
+    serve_with(options, |_| {})
+}
+
+/// [`serve`], with work to start (in its own thread or task) once the notebook is open: `started` must return at once.
+pub fn serve_with(options: &ServeOptions, started: impl FnOnce(&App)) -> Result<(), ServeError> {
+    if !options.listen.ip().is_loopback() {
+        return Err(ServeError::NotLoopback(options.listen));
+    }
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(ServeError::Stopped)?;
+    runtime.block_on(listen_and_answer(options, started))
+}
+
+async fn listen_and_answer(options: &ServeOptions, started: impl FnOnce(&App)) -> Result<(), ServeError> {
+    let listener = TcpListener::bind(options.listen).await.map_err(|cause| match cause.kind() {
+        ErrorKind::AddrInUse => ServeError::PortTaken(options.listen),
+        _ => ServeError::Listen { address: options.listen, cause },
+    })?;
+    let address = listener.local_addr().map_err(ServeError::Stopped)?;
+    let app = App::open(&options.notebook, address.port()).map_err(|e| ServeError::Notebook(e.to_string()))?;
+    started(&app);
+    announce(address, options.open_browser);
+    let served = axum::serve(listener, router(app)).with_graceful_shutdown(interrupted());
+    // Work in the background need not end: everything saved is in the notebook, and what was half-made is made anew.
+    tokio::select! {
+        ended = served => ended.map_err(ServeError::Stopped),
+        () = interrupted_for_good() => Ok(()),
+    }
+}
+
+fn announce(address: SocketAddr, open_browser: bool) {
+    let link = format!("http://{address}/");
+    println!("Closework is at {link} (Ctrl-C stops it)");
+    if open_browser && let Err(cause) = open::that_detached(&link) {
+        eprintln!("closework: no browser could be opened ({cause}); open {link} yourself");
+    }
+}
+
+async fn interrupted() {
+    if tokio::signal::ctrl_c().await.is_err() {
+        std::future::pending::<()>().await;
+    }
+}
+
+/// Open connections get two seconds after the interruption, then the program ends.
+async fn interrupted_for_good() {
+    interrupted().await;
+    tokio::time::sleep(std::time::Duration::from_secs(2)).await;
+}
