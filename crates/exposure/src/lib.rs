@@ -1,1 +1,163 @@
 //! From a hand-held meter's reading to the shutter speed to set.
+//!
+//! The order is the trade's: first everything that multiplies the light (the f-number, extension, filters), the film's
+//! loss in long exposures last, then the nearest speed that the shutter has. This version knows no film: what a film
+//! loses is not counted, and [`Remark::LongExposure`] says so where it would matter.
+//!
+//! Absent on purpose: gear, trains, files. The light lost in the set-up comes in as one estimate in stops.
+
+use optics::{Dual, Estimate, Input, Real, propagate};
+
+/// What is known before the exposure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Question<'a> {
+    /// What the meter says at [`Self::metered_f_number`], s.
+    pub metered_s: f64,
+    /// The f-number that the meter was set to.
+    pub metered_f_number: f64,
+    /// The f-number engraved on the lens that is in use.
+    pub f_number: f64,
+    /// All the light that the set-up loses against the engraved f-number, stops.
+    pub extension_stops: Estimate,
+    /// Light that filters take, stops.
+    pub filter_stops: f64,
+    /// The speeds that the shutter has, s; empty when unknown.
+    pub shutter_s: &'a [f64],
+    /// Whether the shutter can be held open.
+    pub bulb: bool,
+}
+
+/// The exposure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Answer {
+    /// The meter's reading, s.
+    pub metered_s: f64,
+    /// Stops between the metered f-number and the one in use; positive when stopped down.
+    pub aperture_stops: f64,
+    /// Light lost in the set-up, stops.
+    pub extension_stops: Estimate,
+    /// Light lost in filters, stops.
+    pub filter_stops: Estimate,
+    /// What the film loses in long exposures, stops: not counted in this version, so 0.
+    pub reciprocity_stops: Estimate,
+    /// The exact answer, s.
+    pub time_s: Estimate,
+    /// The nearest speed, s, when the shutter lists any.
+    pub set_s: Option<f64>,
+    /// That speed against the exact answer, stops: positive is too much light.
+    pub set_error_stops: Option<Estimate>,
+    /// What to know before pressing the release.
+    pub remarks: Vec<Remark>,
+}
+
+/// Something to know before pressing the release.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum Remark {
+    /// Long exposures lose more than the meter says.
+    #[error(
+        "most films lose speed in exposures longer than about a second, and no film data is counted here: look at the film's data sheet, or bracket toward more light"
+    )]
+    LongExposure,
+    /// The nearest speed is far off.
+    #[error("the nearest speed is {} stops {}: {}", round(.stops.abs()), if *.stops > 0.0 { "too long" } else { "too short" }, if *.bulb { "use B and count, or another f-number" } else { "use another f-number or a filter" })]
+    FarOff {
+        /// Positive is too much light.
+        stops: f64,
+        /// Whether the shutter can be held open.
+        bulb: bool,
+    },
+}
+
+fn round(stops: f64) -> String {
+    format!("{stops:.1}")
+}
+
+/// Why there is no answer.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum ExposureError {
+    /// A figure that must be above zero is not.
+    #[error("{what} must be {rule}, not {found}")]
+    OutOfRange {
+        /// Which.
+        what: &'static str,
+        /// What it must be.
+        rule: &'static str,
+        /// What it was.
+        found: f64,
+    },
+}
+
+/// A difference that slide film shows (common practice, no source): a third of a stop.
+const VISIBLE_STOPS: f64 = 1.0 / 3.0;
+
+/// From here on films differ and lose speed (ILFORD's sheet begins at 1 s; common practice).
+const LONG_S: f64 = 1.0;
+
+/// The exposure for a reading.
+pub fn expose(question: &Question<'_>) -> Result<Answer, ExposureError> {
+    check(question)?;
+    let aperture_stops = 2.0 * (question.f_number / question.metered_f_number).log2();
+    let fixed = aperture_stops + question.filter_stops;
+    let lost = Input { value: question.extension_stops.value, plus_minus: question.extension_stops.plus_minus };
+    let time_s = time(question.metered_s, fixed, lost);
+    let set_s = nearest(question.shutter_s, time_s.value);
+    let set_error_stops = set_s
+        .map(|set| Estimate { value: (set / time_s.value).log2(), plus_minus: question.extension_stops.plus_minus });
+    let mut remarks = Vec::new();
+    if time_s.value > LONG_S {
+        remarks.push(Remark::LongExposure);
+    }
+    if let Some(error) = set_error_stops
+        && error.value.abs() > VISIBLE_STOPS
+    {
+        remarks.push(Remark::FarOff { stops: error.value, bulb: question.bulb });
+    }
+    Ok(Answer {
+        metered_s: question.metered_s,
+        aperture_stops,
+        extension_stops: question.extension_stops,
+        filter_stops: Estimate::exact(question.filter_stops),
+        reciprocity_stops: Estimate::exact(0.0),
+        time_s,
+        set_s,
+        set_error_stops,
+        remarks,
+    })
+}
+
+/// metered · 2^(fixed + lost), with its uncertainty.
+fn time(metered_s: f64, fixed: f64, lost: Input) -> Estimate {
+    let factor = 2f64.powf(fixed + lost.value);
+    // 2^x has slope ln 2 · 2^x; a straight line through it carries that slope into the propagation.
+    let compute = |x: &[Dual]| -> Result<_, std::convert::Infallible> {
+        let slope = Dual::exact(metered_s * factor * std::f64::consts::LN_2);
+        Ok(vec![Some(Dual::exact(metered_s * factor) + slope * (x[0] - Dual::exact(lost.value)))])
+    };
+    let Ok(results) = propagate(&[lost], compute);
+    results[0].unwrap_or(Estimate::exact(metered_s * factor))
+}
+
+/// The speed nearest in stops.
+fn nearest(speeds: &[f64], time_s: f64) -> Option<f64> {
+    let off = |speed: &f64| (speed / time_s).log2().abs();
+    speeds.iter().copied().min_by(|p, q| off(p).total_cmp(&off(q)))
+}
+
+fn check(question: &Question<'_>) -> Result<(), ExposureError> {
+    let positive = [
+        ("the metered time in seconds", question.metered_s),
+        ("the metered f-number", question.metered_f_number),
+        ("the f-number", question.f_number),
+    ];
+    if let Some((what, found)) = positive.into_iter().find(|(_, x)| !(x.is_finite() && *x > 0.0)) {
+        return Err(ExposureError::OutOfRange { what, rule: "above 0", found });
+    }
+    if !(question.filter_stops.is_finite() && question.filter_stops >= 0.0) {
+        let (what, rule) = ("the light that filters take, in stops,", "0 or more");
+        return Err(ExposureError::OutOfRange { what, rule, found: question.filter_stops });
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,1 +1,35 @@
-//! The drawer: the kit file, what fits what, and the train that a choice of parts makes.
+//! The drawer: what parts a photographer owns, what fits what, and the train that a choice of parts makes.
+//!
+//! - [`Kit`] is read from and written to the kit file (TOML, [`Kit::parse`], [`Kit::to_toml`]). Every field of every kind
+//!   of part is declared once, in [`Kind::spec`]: its unit, its range, the uncertainty of a plain number and why, and
+//!   the default of an absent one. Reading, writing, errors and forms all come from there.
+//! - [`Setup::resolve`] turns parts as a person names them ("body, tube, lens, close-up lens") into one canonical
+//!   [`Spec`] with nothing implicit; [`Setup::report`] computes only from that.
+//! - [`reach`] lists every set-up that mounts and threads allow.
+//!
+//! Absent on purpose: files (text in, text out), the notebook, words of the command line, film.
+
+mod error;
+mod field;
+mod fit;
+mod form;
+mod parse;
+mod part;
+
+mod reach;
+mod report;
+mod resolve;
+mod schema;
+mod spec;
+mod write;
+
+pub use error::{KitError, Place, Problem, SetupError};
+pub use field::{Absent, FieldSpec, Quantity, Range, Shape, Spread, Value};
+pub use fit::{Choice, Join, Misfit, Order};
+pub use part::{Kit, Part};
+
+pub use reach::{Demand, Limits, Miss, Reach, ReachedSetup, Setting, Span, reach};
+pub use report::{Report, Warning};
+pub use resolve::{Focus, Setup, SetupRequest};
+pub use schema::{Kind, KindSpec};
+pub use spec::{CloseRange, CloseUp, FocusSpec, LensSpec, Mounting, Separation, Spec, SpecError};

@@ -73,7 +73,9 @@ impl<T: Real> BlackBox<T> {
 
 /// Why a close-focus mark cannot be.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
-#[error("a subject {distance_mm} mm from the film is nearer than any lens of that focal length can focus ({least_mm:.1} mm)")]
+#[error(
+    "a subject {distance_mm} mm from the film is nearer than any lens of that focal length can focus ({least_mm:.1} mm)"
+)]
 pub struct CloseRangeError {
     /// The distance asked for, mm.
     pub distance_mm: f64,

@@ -82,7 +82,7 @@ impl<T: Real> Train<T> {
     }
 
     /// The matrix from a plane just behind element `element`, `position` mm in front of the film, to the film.
-    fn from_behind(&self, element: usize, position: T) -> RayMatrix<T> {
+    fn behind_to_film(&self, element: usize, position: T) -> RayMatrix<T> {
         match element.checked_sub(1) {
             None => RayMatrix::path(position),
             Some(next) => self.to_film(next).after(RayMatrix::path(position - self.elements[next].front)),
@@ -100,7 +100,7 @@ impl<T: Real> Train<T> {
     /// radius r passes slopes up to r/|b|: every stop is imaged to the film and the smallest cone decides.
     fn limiting_stop(&self) -> Option<(usize, T)> {
         let slopes = self.stops.iter().enumerate().map(|(index, stop)| {
-            let reach = self.from_behind(stop.element, stop.position).b.abs();
+            let reach = self.behind_to_film(stop.element, stop.position).b.abs();
             (index, stop.diameter / (T::exact(2.0) * reach))
         });
         slopes.filter(|(_, slope)| slope.value() > 0.0).min_by(|(_, p), (_, q)| p.value().total_cmp(&q.value()))
@@ -124,7 +124,7 @@ impl<T: Real> Train<T> {
         let stop = self.stops[limiting_stop];
         let whole = matrix.after(RayMatrix::path(distance));
         // The chief ray from subject height h leaves at slope −a·h/b to cross the stop's centre.
-        let to_stop = self.from_behind(stop.element, stop.position).undone().after(whole);
+        let to_stop = self.behind_to_film(stop.element, stop.position).undone().after(whole);
         let inverse_pupil_distance = to_stop.a / to_stop.b;
         Ok(Image {
             magnification: matrix.a.abs(),

@@ -1,0 +1,182 @@
+//! What a field of a part can hold.
+
+use optics::Input;
+
+/// A number with, where its owner states one, its own uncertainty.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Quantity {
+    /// The number, in the field's unit.
+    pub value: f64,
+    /// Half-width of the 95 % interval, when stated.
+    pub plus_minus: Option<f64>,
+}
+
+impl Quantity {
+    /// A number without a stated uncertainty.
+    pub fn plain(value: f64) -> Self {
+        Self { value, plus_minus: None }
+    }
+}
+
+/// What a field of a part holds.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Value {
+    /// One number.
+    Number(Quantity),
+    /// Several numbers.
+    Numbers(Vec<Quantity>),
+    /// Words.
+    Words(String),
+    /// Yes or no.
+    Flag(bool),
+}
+
+/// Which numbers a field accepts. All must be finite.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Range {
+    /// Above zero.
+    Positive,
+    /// Zero or above.
+    NotNegative,
+    /// Above this figure.
+    Above(f64),
+    /// Any finite number.
+    Any,
+}
+
+impl Range {
+    /// True when the number is finite and inside.
+    pub fn holds(self, number: f64) -> bool {
+        number.is_finite()
+            && match self {
+                Self::Positive => number > 0.0,
+                Self::NotNegative => number >= 0.0,
+                Self::Above(limit) => number > limit,
+                Self::Any => true,
+            }
+    }
+
+    /// What a number must be, to follow "must be".
+    pub fn rule(self) -> String {
+        match self {
+            Self::Positive => "above 0".into(),
+            Self::NotNegative => "0 or more".into(),
+            Self::Above(limit) => format!("above {limit}"),
+            Self::Any => "a finite number".into(),
+        }
+    }
+}
+
+/// The form of a field.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Shape {
+    /// One number.
+    Number(Range),
+    /// Exactly two numbers.
+    Pair(Range),
+    /// One or more numbers.
+    Numbers(Range),
+    /// Words, any.
+    Words,
+    /// One of these words.
+    OneOf(&'static [&'static str]),
+    /// true or false.
+    Flag,
+}
+
+/// The uncertainty that a plain number gets: half-width of the 95 % interval, the two contributions added in quadrature.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spread {
+    /// In the field's unit.
+    pub absolute: f64,
+    /// As a share of the number.
+    pub share: f64,
+    /// Why this much.
+    pub why: &'static str,
+}
+
+impl Spread {
+    /// Half-width of the 95 % interval of a plain `number`.
+    pub fn of(&self, number: f64) -> f64 {
+        self.absolute.hypot(self.share * number)
+    }
+}
+
+/// What is assumed where a field is absent.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Absent {
+    /// The assumed number.
+    pub value: f64,
+    /// Half-width of its 95 % interval.
+    pub plus_minus: f64,
+    /// How to find the true one.
+    pub find: &'static str,
+}
+
+/// One field of a kind of part, declared once.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FieldSpec {
+    /// Its key in the kit file.
+    pub name: &'static str,
+    /// What a form calls it.
+    pub label: &'static str,
+    /// Its unit, empty for none.
+    pub unit: &'static str,
+    /// Its form.
+    pub shape: Shape,
+    /// Whether a part must have it.
+    pub required: bool,
+    /// What it means, in a sentence.
+    pub help: &'static str,
+    /// The uncertainty of a plain number.
+    pub spread: Option<Spread>,
+    /// What is assumed when it is absent.
+    pub absent: Option<Absent>,
+}
+
+impl FieldSpec {
+    /// A number that a part may have.
+    pub(crate) const fn number(name: &'static str, label: &'static str, unit: &'static str, range: Range) -> Self {
+        Self::of(name, label, unit, Shape::Number(range))
+    }
+
+    /// Words that a part may have.
+    pub(crate) const fn words(name: &'static str, label: &'static str) -> Self {
+        Self::of(name, label, "", Shape::Words)
+    }
+
+    /// Any field that a part may have.
+    pub(crate) const fn of(name: &'static str, label: &'static str, unit: &'static str, shape: Shape) -> Self {
+        Self { name, label, unit, shape, required: false, help: "", spread: None, absent: None }
+    }
+
+    /// The same field, which a part must have.
+    pub(crate) const fn must(mut self) -> Self {
+        self.required = true;
+        self
+    }
+
+    /// The same field, explained.
+    pub(crate) const fn means(mut self, help: &'static str) -> Self {
+        self.help = help;
+        self
+    }
+
+    /// The same field; a plain number is uncertain by this half-width of the 95 % interval.
+    pub(crate) const fn within(mut self, absolute: f64, share: f64, why: &'static str) -> Self {
+        self.spread = Some(Spread { absolute, share, why });
+        self
+    }
+
+    /// The same field; this is assumed when it is absent.
+    pub(crate) const fn assumed(mut self, value: f64, plus_minus: f64, find: &'static str) -> Self {
+        self.absent = Some(Absent { value, plus_minus, find });
+        self
+    }
+
+    /// A number of this field as an input to a computation, with its uncertainty: its own or the default.
+    pub fn input(&self, quantity: Quantity) -> Input {
+        let default = || self.spread.map_or(0.0, |spread| spread.of(quantity.value));
+        Input { value: quantity.value, plus_minus: quantity.plus_minus.unwrap_or_else(default) }
+    }
+}

@@ -1,0 +1,257 @@
+//! The kit file, read.
+
+use crate::error::{KitError, Place, Problem};
+use crate::field::{FieldSpec, Quantity, Range, Shape, Value};
+use crate::part::{Kit, Part, closest};
+use crate::schema::Kind;
+use std::collections::{BTreeMap, HashMap};
+use std::ops::Range as Span;
+use toml_edit::{Document, InlineTable, Item, TableLike, Value as Toml};
+
+impl Kit {
+    /// A kit from the text of a kit file. The first thing wrong refuses the whole text.
+    pub fn parse(text: &str) -> Result<Self, KitError> {
+        let reader = Reader { text };
+        let document = Document::parse(text).map_err(|error| {
+            let message = error.message().lines().collect::<Vec<_>>().join(", ");
+            reader.error(error.span(), None, None, Problem::Syntax(message))
+        })?;
+        let mut parts = Vec::new();
+        for (key, item) in document.as_table().iter() {
+            let span = document.as_table().key(key).and_then(|key| key.span()).or_else(|| item.span());
+            let kind = Kind::from_table(key).ok_or_else(|| reader.unknown_kind(key, span.clone()))?;
+            for table in tables(item).ok_or_else(|| reader.error(span, None, None, Problem::NotAList(key.into())))? {
+                parts.push(reader.part(kind, table)?);
+            }
+        }
+        // Tables of one kind come together whatever their order in the file; the file's own order is kept instead.
+        parts.sort_by_key(|(line, _)| *line);
+        reader.unique_ids(&parts)?;
+        Ok(Self { parts: parts.into_iter().map(|(_, part)| part).collect() })
+    }
+}
+
+/// The tables under a kind's name: `[[lens]]` entries, or a list of inline tables.
+fn tables(item: &Item) -> Option<Vec<Entry<'_>>> {
+    match item {
+        Item::ArrayOfTables(array) => Some(array.iter().map(|t| Entry { table: t, span: t.span() }).collect()),
+        Item::Value(Toml::Array(array)) => {
+            array.iter().map(|value| value.as_inline_table().map(|t| Entry { table: t, span: t.span() })).collect()
+        }
+        _ => None,
+    }
+}
+
+/// One part's table and where it begins.
+struct Entry<'a> {
+    table: &'a dyn TableLike,
+    span: Option<Span<usize>>,
+}
+
+struct Reader<'a> {
+    text: &'a str,
+}
+
+impl Reader<'_> {
+    fn line(&self, span: Option<Span<usize>>) -> Option<usize> {
+        Some(self.text.get(..span?.start)?.matches('\n').count() + 1)
+    }
+
+    fn error(&self, span: Option<Span<usize>>, part: Option<&str>, field: Option<&str>, problem: Problem) -> KitError {
+        let place = Place { line: self.line(span), part: part.map(Into::into), field: field.map(Into::into) };
+        KitError { place, problem }
+    }
+
+    fn unknown_kind(&self, key: &str, span: Option<Span<usize>>) -> KitError {
+        let kinds: Vec<_> = Kind::ALL.iter().map(|kind| format!("[[{}]]", kind.spec().table)).collect();
+        self.error(span, None, None, Problem::UnknownKind(key.into(), kinds.join(", ")))
+    }
+
+    fn part(&self, kind: Kind, entry: Entry<'_>) -> Result<(Option<usize>, Part), KitError> {
+        let id = self.id(kind, &entry)?;
+        let named = format!("{} \"{id}\"", kind.spec().label);
+        let mut values = BTreeMap::new();
+        for (key, item) in entry.table.iter().filter(|(key, _)| *key != "id") {
+            let key_span = entry.table.key(key).and_then(|key| key.span()).or_else(|| item.span());
+            let fail = |problem| self.error(key_span.clone(), Some(&named), Some(key), problem);
+            let field = kind.field(key).ok_or_else(|| fail(unknown_field(kind, key)))?;
+            values.insert(field.name, value(field, item).map_err(fail)?);
+        }
+        let part = Part { kind, id, values };
+        let missing = kind.fields().find(|field| field.required && part.value(field.name).is_none());
+        if let Some(field) = missing {
+            return Err(self.error(entry.span, Some(&named), Some(field.name), Problem::Missing(field.unit)));
+        }
+        let line = self.line(entry.span.clone());
+        part.check_together().map_err(|(field, problem)| {
+            let span = entry.table.key(field).and_then(|key| key.span());
+            self.error(span.or(entry.span), Some(&named), Some(field), problem)
+        })?;
+        Ok((line, part))
+    }
+
+    fn id(&self, kind: Kind, entry: &Entry<'_>) -> Result<String, KitError> {
+        let label = Some(kind.spec().label);
+        let Some(item) = entry.table.get("id") else {
+            return Err(self.error(entry.span.clone(), label, Some("id"), Problem::Missing("")));
+        };
+        let span = item.span().or_else(|| entry.span.clone());
+        let Some(id) = item.as_str() else {
+            return Err(self.error(span, label, Some("id"), Problem::NotWords(describe(item))));
+        };
+        check_id(id).map_err(|problem| self.error(span, label, None, problem))
+    }
+
+    fn unique_ids(&self, parts: &[(Option<usize>, Part)]) -> Result<(), KitError> {
+        let mut first_lines: HashMap<&str, Option<usize>> = HashMap::new();
+        for (line, part) in parts {
+            if let Some(first_line) = first_lines.insert(&part.id, *line) {
+                let place = Place { line: *line, part: Some(part.kind.spec().label.into()), field: None };
+                return Err(KitError { place, problem: Problem::DuplicateId { id: part.id.clone(), first_line } });
+            }
+        }
+        Ok(())
+    }
+}
+
+/// The id itself when it is made of lower-case letters, digits and dashes.
+pub(crate) fn check_id(id: &str) -> Result<String, Problem> {
+    let fits = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
+    if id.is_empty() || !id.chars().all(fits) {
+        return Err(Problem::BadId(id.into()));
+    }
+    Ok(id.into())
+}
+
+fn unknown_field(kind: Kind, key: &str) -> Problem {
+    let near = closest(key, kind.fields().map(|field| field.name));
+    Problem::UnknownField { kind: kind.spec().label, closest: near.and_then(|n| kind.field(n)).map(|f| f.name) }
+}
+
+impl Part {
+    /// What only several fields together can get wrong: the field to blame, and the problem.
+    pub(crate) fn check_together(&self) -> Result<(), (&'static str, Problem)> {
+        if let [from, to] = self.numbers("draw_mm")[..]
+            && from > to
+        {
+            return Err(("draw_mm", Problem::WrongOrder { from, to }));
+        }
+        if let Some((min, max)) = self.number("min_aperture").zip(self.number("max_aperture"))
+            && min < max
+        {
+            return Err(("min_aperture", Problem::AperturesCrossed { min, max }));
+        }
+        Ok(())
+    }
+}
+
+fn value(field: &FieldSpec, item: &Item) -> Result<Value, Problem> {
+    match field.shape {
+        Shape::Number(range) => Ok(Value::Number(number(field, range, item.as_value(), item)?)),
+        Shape::Pair(range) => {
+            let list = numbers(field, range, item, "two numbers")?;
+            if list.len() != 2 {
+                let found = format!("{} of them", list.len());
+                return Err(Problem::NotNumbers { found, want: "two numbers" });
+            }
+            Ok(Value::Numbers(list))
+        }
+        Shape::Numbers(range) => {
+            let list = numbers(field, range, item, "a list of numbers")?;
+            if list.is_empty() {
+                return Err(Problem::NotNumbers { found: "an empty list".into(), want: "a list of numbers" });
+            }
+            Ok(Value::Numbers(list))
+        }
+        Shape::Words => words(item).map(Value::Words),
+        Shape::OneOf(allowed) => one_of(words(item)?, allowed).map(Value::Words),
+        Shape::Flag => item.as_bool().map(Value::Flag).ok_or_else(|| Problem::NotAFlag(describe(item))),
+    }
+}
+
+fn words(item: &Item) -> Result<String, Problem> {
+    item.as_str().map(Into::into).ok_or_else(|| Problem::NotWords(describe(item)))
+}
+
+pub(crate) fn one_of(word: String, allowed: &[&str]) -> Result<String, Problem> {
+    if allowed.contains(&word.as_str()) {
+        return Ok(word);
+    }
+    let choices: Vec<_> = allowed.iter().map(|choice| format!("\"{choice}\"")).collect();
+    Err(Problem::NotOneOf(word, choices.join(" or ")))
+}
+
+fn numbers(field: &FieldSpec, range: Range, item: &Item, want: &'static str) -> Result<Vec<Quantity>, Problem> {
+    let array = item.as_array().ok_or_else(|| Problem::NotNumbers { found: describe(item), want })?;
+    array.iter().map(|value| number(field, range, Some(value), item)).collect()
+}
+
+fn number(field: &FieldSpec, range: Range, value: Option<&Toml>, item: &Item) -> Result<Quantity, Problem> {
+    let not_a_number = |found: String| Problem::NotANumber { found, unit: field.unit, example: example(field) };
+    let value = value.ok_or_else(|| not_a_number(describe(item)))?;
+    let quantity = match value {
+        Toml::InlineTable(table) => uncertain(field, table)?,
+        other => Quantity::plain(plain(other).ok_or_else(|| not_a_number(describe_value(other)))?),
+    };
+    check_range(field, range, quantity)
+}
+
+/// The quantity itself when its number lies in the field's range and its uncertainty can be one.
+pub(crate) fn check_range(field: &FieldSpec, range: Range, quantity: Quantity) -> Result<Quantity, Problem> {
+    let fail = |found, rule: String| Err(Problem::OutOfRange { found, rule, unit: field.unit });
+    if !range.holds(quantity.value) {
+        return fail(quantity.value, range.rule());
+    }
+    match quantity.plus_minus.filter(|half| !Range::NotNegative.holds(*half)) {
+        Some(half) => fail(half, "0 or more in its plus_minus".into()),
+        None => Ok(quantity),
+    }
+}
+
+fn plain(value: &Toml) -> Option<f64> {
+    value.as_float().or_else(|| value.as_integer().map(|whole| whole as f64))
+}
+
+/// `{ value = 90, plus_minus = 1.5 }`
+fn uncertain(field: &FieldSpec, table: &InlineTable) -> Result<Quantity, Problem> {
+    let wrong =
+        |found: String| Problem::NotANumber { found, unit: field.unit, example: "{ value = 90, plus_minus = 1.5 }" };
+    if let Some((key, _)) = table.iter().find(|(key, _)| !matches!(*key, "value" | "plus_minus")) {
+        return Err(wrong(format!("a table with \"{key}\"")));
+    }
+    let get = |key: &str| match table.get(key) {
+        None => Ok(None),
+        Some(value) => plain(value).map(Some).ok_or_else(|| wrong(describe_value(value))),
+    };
+    let value = get("value")?.ok_or_else(|| wrong("a table without \"value\"".into()))?;
+    Ok(Quantity { value, plus_minus: get("plus_minus")? })
+}
+
+/// What a right entry looks like.
+pub(crate) fn example(field: &FieldSpec) -> &'static str {
+    match (field.unit, field.shape) {
+        (_, Shape::Pair(_)) => "[56, 56]",
+        (_, Shape::Numbers(_)) => "[1, 0.5, 0.25]",
+        ("mm", _) => "90",
+        ("dpt", _) => "2",
+        _ => "2.8",
+    }
+}
+
+fn describe(item: &Item) -> String {
+    match item {
+        Item::Value(value) => describe_value(value),
+        Item::None => "nothing".into(),
+        _ => "a table".into(),
+    }
+}
+
+fn describe_value(value: &Toml) -> String {
+    match value {
+        Toml::String(text) => format!("the text \"{}\"", text.value()),
+        Toml::Array(_) => "a list".into(),
+        Toml::InlineTable(_) => "a table".into(),
+        Toml::Datetime(_) => "a date".into(),
+        other => other.to_string().trim().to_string(),
+    }
+}
