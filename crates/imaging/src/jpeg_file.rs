@@ -1,0 +1,189 @@
+//! JPEG files, and the JPEG strips inside TIFF.
+
+use std::fs::File;
+use std::io::{BufReader, Read, Seek, SeekFrom};
+use std::path::{Path, PathBuf};
+
+use planes::Region;
+use zune_jpeg::JpegDecoder;
+use zune_jpeg::errors::DecodeErrors;
+use zune_jpeg::zune_core::bytestream::ZCursor;
+use zune_jpeg::zune_core::colorspace::ColorSpace;
+use zune_jpeg::zune_core::options::DecoderOptions;
+
+use crate::Colour;
+use crate::error::{Fault, Feature};
+use crate::exif_block;
+use crate::source::{Declared, Header, MAX_WHOLE_BYTES, RowSink, Source, check_size, orientation_of};
+
+/// Most pixels for one byte of a JPEG: two bits for a block of 8 x 8 pixels in each channel of a coarse-sampled picture
+/// is 170; progressive files with long runs of empty blocks go beyond it.
+const MAX_PIXELS_PER_BYTE: u64 = 1000;
+
+struct JpegPicture {
+    path: PathBuf,
+    size: (u32, u32),
+    colour: Colour,
+    decoded: Option<Vec<u8>>,
+}
+
+/// Reads the header and checks that the file is whole.
+pub(crate) fn open(path: &Path) -> Result<(Header, Box<dyn Source>), Fault> {
+    let mut file = BufReader::new(File::open(path).map_err(Fault::Read)?);
+    let mut decoder = JpegDecoder::new_with_options(&mut file, options());
+    decoder.decode_headers().map_err(fault)?;
+    let info = decoder.info().ok_or_else(|| Fault::Damaged("its header cannot be read".into()))?;
+    let colour = colour(decoder.input_colorspace(), info.components)?;
+    let size = check_size(u64::from(info.width), u64::from(info.height))?;
+    let icc = decoder.icc_profile();
+    let exif = decoder.exif().map(|block| exif_block::read(block));
+    drop(decoder);
+    check_length(&mut file, size, colour)?;
+    let mut remarks = Vec::new();
+    let orientation = orientation_of(exif.and_then(|e| e.orientation), &mut remarks);
+    let density = density(info.pixel_density, info.x_density, info.y_density);
+    let header = Header {
+        size,
+        colour,
+        bits: 8,
+        full_scale: 255,
+        orientation,
+        per_mm: density.or(exif.and_then(|e| e.per_mm)),
+        icc,
+        declared: exif.map_or(Declared::Nothing, |e| e.declared),
+        remarks,
+    };
+    Ok((header, Box::new(JpegPicture { path: path.into(), size, colour, decoded: None })))
+}
+
+fn options() -> DecoderOptions {
+    DecoderOptions::default().set_max_width(65_535).set_max_height(65_535)
+}
+
+fn colour(space: Option<ColorSpace>, components: u8) -> Result<Colour, Fault> {
+    match (space, components) {
+        (_, 1) => Ok(Colour::Grey),
+        (Some(ColorSpace::CMYK | ColorSpace::YCCK), _) | (_, 4) => Err(Feature::Cmyk.into()),
+        (_, 3) => Ok(Colour::Rgb),
+        (_, n) => Err(Feature::Jpeg(format!("{n} channels")).into()),
+    }
+}
+
+/// JFIF density: unit 1 is per inch, 2 per centimetre, 0 a mere ratio.
+fn density(unit: u8, x: u16, y: u16) -> Option<(f64, f64)> {
+    let unit_mm = match unit {
+        1 => 25.4,
+        2 => 10.0,
+        _ => return None,
+    };
+    Some((f64::from(x) / unit_mm, f64::from(y) / unit_mm))
+}
+
+/// Refuses files that are too large to decode whole, too short for what they declare, or cut off.
+fn check_length(file: &mut BufReader<File>, size: (u32, u32), colour: Colour) -> Result<(), Fault> {
+    let (width, height) = (u64::from(size.0), u64::from(size.1));
+    let needed = width * height * colour.channels() as u64;
+    let bytes = file.get_ref().metadata().map_err(Fault::Read)?.len();
+    if needed > MAX_WHOLE_BYTES || bytes > MAX_WHOLE_BYTES {
+        return Err(Fault::TooLargeWhole { needed: needed.max(bytes) });
+    }
+    if width * height / MAX_PIXELS_PER_BYTE > bytes {
+        return Err(Fault::ImplausibleSize { width, height, bytes });
+    }
+    if has_end_marker(file, bytes)? {
+        Ok(())
+    } else {
+        Err(Fault::Truncated("the end-of-picture mark is missing".into()))
+    }
+}
+
+/// Looks for the end-of-image marker from the file's end backwards: a decoder would fill a missing end with grey.
+fn has_end_marker(file: &mut BufReader<File>, bytes: u64) -> Result<bool, Fault> {
+    const BLOCK: u64 = 64 << 10;
+    let picture_start = file.stream_position().map_err(Fault::Read)?;
+    let mut end = bytes;
+    while end > picture_start {
+        let start = end.saturating_sub(BLOCK).max(picture_start);
+        // One byte more than the block, so that a marker across its end is seen.
+        let mut block = vec![0; (end + 1).min(bytes).saturating_sub(start) as usize];
+        file.seek(SeekFrom::Start(start)).map_err(Fault::Read)?;
+        file.read_exact(&mut block)?;
+        if block.windows(2).any(|pair| pair == [0xff, 0xd9]) {
+            return Ok(true);
+        }
+        end = start;
+    }
+    Ok(false)
+}
+
+fn fault(error: DecodeErrors) -> Fault {
+    match error {
+        DecodeErrors::ExhaustedData => Fault::Truncated("the data ends in the middle of the picture".into()),
+        DecodeErrors::Unsupported(kind) => Feature::Jpeg(format!("{kind:?}")).into(),
+        DecodeErrors::ZeroError => Fault::Empty { width: 0, height: 0 },
+        other => Fault::Damaged(format!("the JPEG decoder says: {other:?}")),
+    }
+}
+
+fn decode(stream: &[u8], colour: Colour) -> Result<(Vec<u8>, (usize, usize)), Fault> {
+    let space = match colour {
+        Colour::Grey => ColorSpace::Luma,
+        Colour::Rgb => ColorSpace::RGB,
+    };
+    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(stream), options().jpeg_set_out_colorspace(space));
+    let samples = decoder.decode().map_err(fault)?;
+    let size = decoder.dimensions().unwrap_or((0, 0));
+    if samples.len() != size.0 * size.1 * colour.channels() {
+        return Err(Fault::Damaged("the JPEG decoder gave another number of samples than announced".into()));
+    }
+    Ok((samples, size))
+}
+
+impl JpegPicture {
+    fn samples(&mut self) -> Result<&[u8], Fault> {
+        if self.decoded.is_none() {
+            let stream = std::fs::read(&self.path).map_err(Fault::Read)?;
+            let (samples, size) = decode(&stream, self.colour)?;
+            if size != (self.size.0 as usize, self.size.1 as usize) {
+                return Err(Fault::Damaged("it changed while it was being read".into()));
+            }
+            self.decoded = Some(samples);
+        }
+        Ok(self.decoded.as_deref().unwrap_or_default())
+    }
+}
+
+impl Source for JpegPicture {
+    fn read(&mut self, region: Region, sink: &mut RowSink<'_>) -> Result<(), Fault> {
+        let (width, channels) = (self.size.0 as usize, self.colour.channels());
+        let samples = self.samples()?;
+        let columns = region.x as usize * channels..(region.x + region.width) as usize * channels;
+        let rows = samples.chunks_exact(width * channels).skip(region.y as usize).take(region.height as usize);
+        let mut row = Vec::with_capacity(columns.len());
+        for (i, stored) in (0..).zip(rows) {
+            row.clear();
+            row.extend(stored[columns.clone()].iter().map(|&v| u16::from(v)));
+            if sink(i, &row).is_break() {
+                break;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Decodes a strip or tile of a TIFF, whose tables may be stored apart: both are streams with begin and end marks.
+pub(crate) fn decode_piece(tables: &[u8], piece: &[u8], colour: Colour, size: (u32, u32)) -> Result<Vec<u8>, Fault> {
+    let tables = tables.strip_suffix(&[0xff, 0xd9]).unwrap_or(tables);
+    let joined = if tables.is_empty() { piece.to_vec() } else { [tables, piece.get(2..).unwrap_or(&[])].concat() };
+    let mut probe = JpegDecoder::new_with_options(ZCursor::new(&joined[..]), options());
+    probe.decode_headers().map_err(fault)?;
+    let info = probe.info().ok_or_else(|| Fault::Damaged("a strip's JPEG header cannot be read".into()))?;
+    let found = (u32::from(info.width), u32::from(info.height));
+    if usize::from(info.components) != colour.channels() || found != size {
+        return Err(Fault::Damaged(format!(
+            "a JPEG strip holds {} x {} pixels instead of {} x {}",
+            found.0, found.1, size.0, size.1
+        )));
+    }
+    decode(&joined, colour).map(|(samples, _)| samples)
+}

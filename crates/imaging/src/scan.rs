@@ -1,0 +1,217 @@
+//! An opened scan.
+
+use std::fs::File;
+use std::io::Read;
+use std::ops::ControlFlow;
+use std::path::{Path, PathBuf};
+
+use planes::{Encoded, Linear, LumaWeights, Meaning, Picture, Plane, Region};
+
+use crate::error::{Fault, ImagingError};
+use crate::info::{Format, Info, pitch};
+use crate::profile::{self, Profile};
+use crate::source::{Declared, Header, MAX_REGION_BYTES, Source};
+use crate::tone::{Tone, ToneChoice, ToneUsed};
+use crate::{Remark, jpeg_file, png_file, tiff};
+
+/// A region as linear light, and how it was got.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    /// The region; 0 is the file's zero and exactly 1 its full scale, so that clipping can be told.
+    pub picture: Picture<Linear>,
+    /// How encoded samples were turned into light.
+    pub tone: ToneUsed,
+    /// Reservations about the file and about the tone.
+    pub remarks: Vec<Remark>,
+}
+
+/// A region as the file holds it, samples over full scale.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EncodedReading {
+    /// The region.
+    pub picture: Picture<Encoded>,
+    /// Reservations about the file.
+    pub remarks: Vec<Remark>,
+}
+
+/// An opened scan file: its header is read, and nothing else is held, except that a picture which can only be decoded
+/// whole (JPEG, interlaced PNG) is kept after its first use.
+pub struct Scan {
+    path: PathBuf,
+    info: Info,
+    stored: (u32, u32),
+    full_scale: u16,
+    declared: Declared,
+    profile: Option<Result<Profile, String>>,
+    source: Box<dyn Source>,
+}
+
+impl std::fmt::Debug for Scan {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Scan").field("path", &self.path).field("info", &self.info).finish_non_exhaustive()
+    }
+}
+
+impl Scan {
+    /// Opens a file and reads its header; refuses what can be known to be unreadable from that.
+    pub fn open(path: &Path) -> Result<Self, ImagingError> {
+        open_source(path)
+            .map(|(format, header, source)| Self::new(path, format, header, source))
+            .map_err(|f| f.at(path))
+    }
+
+    fn new(path: &Path, format: Format, header: Header, source: Box<dyn Source>) -> Self {
+        let mut remarks = header.remarks;
+        let orientation = header.orientation;
+        let (width, height) = orientation.sides(header.size.0, header.size.1);
+        let pitch_um = pitch(header.per_mm.map(|(x, y)| orientation.sides(x, y)), &mut remarks);
+        let parsed = header.icc.as_deref().map(|bytes| profile::parse(bytes, header.colour));
+        let (summary, profile) = parsed.unzip();
+        let info = Info {
+            width,
+            height,
+            colour: header.colour,
+            bits: header.bits,
+            format,
+            pitch_um,
+            profile: summary,
+            orientation,
+            remarks,
+        };
+        let (stored, full_scale) = (header.size, header.full_scale);
+        Self { path: path.into(), info, stored, full_scale, declared: header.declared, profile, source }
+    }
+
+    /// What the header says.
+    pub fn info(&self) -> &Info {
+        &self.info
+    }
+
+    /// The file.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Linear light of a region of the picture as shown. Of a TIFF only the strips or tiles that meet the region are
+    /// read; of a PNG the rows down to the region's last.
+    pub fn read_linear(&mut self, region: Region, tone: ToneChoice) -> Result<Reading, ImagingError> {
+        let tone = self.tone(tone);
+        let planes = self.read_planes::<Linear>(region, |row, light| tone.apply(row, light))?;
+        let picture = self.picture(planes, tone.luma)?;
+        let remarks = self.info.remarks.iter().chain(&tone.remarks).cloned().collect();
+        Ok(Reading { picture, tone: tone.used, remarks })
+    }
+
+    /// A region of the picture as shown, as the file holds it.
+    pub fn read_encoded(&mut self, region: Region) -> Result<EncodedReading, ImagingError> {
+        let full_scale = f32::from(self.full_scale);
+        let planes = self.read_planes::<Encoded>(region, |row, shares| {
+            shares.clear();
+            shares.extend(row.iter().map(|&v| f32::from(v) / full_scale));
+        })?;
+        let luma = self.tone(ToneChoice::Icc).luma;
+        Ok(EncodedReading { picture: self.picture(planes, luma)?, remarks: self.info.remarks.clone() })
+    }
+
+    /// The whole picture as shown, as a region.
+    pub fn whole(&self) -> Region {
+        Region { x: 0, y: 0, width: self.info.width, height: self.info.height }
+    }
+
+    /// How a choice of tone works out for this file.
+    pub(crate) fn tone(&self, choice: ToneChoice) -> Tone {
+        let (colour, full_scale) = (self.info.colour, self.full_scale);
+        match (choice, &self.profile) {
+            (ToneChoice::Curve(curve), Some(Ok(profile))) => {
+                Tone::curve(curve, colour, full_scale).with_primaries_of(profile)
+            }
+            (ToneChoice::Curve(curve), _) => Tone::curve(curve, colour, full_scale),
+            (ToneChoice::Icc, None) => Tone::declared(self.declared, colour, full_scale),
+            (ToneChoice::Icc, Some(Ok(profile))) => {
+                let description = self.info.profile.as_ref().map_or("", |p| p.description.as_str());
+                Tone::profile(profile, description, full_scale)
+            }
+            (ToneChoice::Icc, Some(Err(reason))) => {
+                Tone::assumed(Remark::ProfileUnusable { reason: reason.clone() }, colour, full_scale)
+            }
+        }
+    }
+
+    /// Columns and rows as stored.
+    pub(crate) fn stored(&self) -> (u32, u32) {
+        self.stored
+    }
+
+    pub(crate) fn source(&mut self) -> &mut dyn Source {
+        &mut *self.source
+    }
+
+    /// The samples of a shown region, plane by plane, put through `convert` row by stored row.
+    fn read_planes<M: Meaning>(
+        &mut self,
+        region: Region,
+        convert: impl Fn(&[u16], &mut Vec<f32>),
+    ) -> Result<Vec<Plane<M>>, ImagingError> {
+        self.check_region(region).map_err(|fault| fault.at(&self.path))?;
+        let channels = self.info.colour.channels();
+        let orientation = self.info.orientation;
+        let stored = orientation.to_stored(region, self.stored);
+        let size = (stored.width as usize, stored.height as usize);
+        let mut planes = vec![vec![0.0_f32; size.0 * size.1]; channels];
+        let mut values = Vec::new();
+        let mut place = |row: u32, samples: &[u16]| {
+            convert(samples, &mut values);
+            for (column, pixel) in values.chunks_exact(channels).enumerate() {
+                let index = orientation.shown_index(column, row as usize, size);
+                planes.iter_mut().zip(pixel).for_each(|(plane, &v)| plane[index] = v);
+            }
+            ControlFlow::Continue(())
+        };
+        self.source.read(stored, &mut place).map_err(|fault| fault.at(&self.path))?;
+        let (width, height) = (region.width as usize, region.height as usize);
+        let made = planes.into_iter().map(|samples| Plane::new(width, height, samples)).collect::<Result<_, _>>();
+        made.map_err(|error| Fault::Damaged(error.to_string()).at(&self.path))
+    }
+
+    fn check_region(&self, region: Region) -> Result<(), Fault> {
+        let (width, height) = (self.info.width, self.info.height);
+        if !region.lies_within(width, height) {
+            return Err(Fault::RegionOutside { region, width, height });
+        }
+        let samples = u64::from(region.width) * u64::from(region.height) * self.info.colour.channels() as u64;
+        let needed = samples * size_of::<f32>() as u64;
+        if needed > MAX_REGION_BYTES { Err(Fault::RegionTooLarge { region, needed }) } else { Ok(()) }
+    }
+
+    fn picture<M: Meaning>(&self, planes: Vec<Plane<M>>, luma: LumaWeights) -> Result<Picture<M>, ImagingError> {
+        match <[Plane<M>; 3]>::try_from(planes) {
+            Ok(planes) => Picture::rgb(planes, luma).map_err(|e| Fault::Damaged(e.to_string()).at(&self.path)),
+            Err(mut one) => match one.pop() {
+                Some(plane) => Ok(Picture::grey(plane)),
+                None => Err(Fault::NotAPicture.at(&self.path)),
+            },
+        }
+    }
+}
+
+fn open_source(path: &Path) -> Result<(Format, Header, Box<dyn Source>), Fault> {
+    let mut start = [0_u8; 8];
+    let mut file = File::open(path).map_err(Fault::Read)?;
+    if !file.metadata().map_err(Fault::Read)?.is_file() {
+        return Err(Fault::NotAPicture);
+    }
+    let mut read = 0;
+    while let n @ 1.. = file.read(&mut start[read..]).map_err(Fault::Read)? {
+        read += n;
+    }
+    match &start[..read] {
+        [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => {
+            tiff::open(file).map(|(header, source)| (Format::Tiff, header, source))
+        }
+        [0x89, b'P', b'N', b'G', b'\r', b'\n', 0x1a, b'\n'] => {
+            png_file::open(path).map(|(header, source)| (Format::Png, header, source))
+        }
+        [0xff, 0xd8, 0xff, ..] => jpeg_file::open(path).map(|(header, source)| (Format::Jpeg, header, source)),
+        _ => Err(Fault::NotAPicture),
+    }
+}
