@@ -3,6 +3,7 @@
 use axum::http::{Method, StatusCode, Uri};
 use axum::response::{Html, IntoResponse, Response};
 use maud::html;
+use notebook::NotebookError;
 
 use super::layout::{Place, page};
 
@@ -65,6 +66,38 @@ impl PageError {
             eprintln!("closework: {} ({cause})", self.what);
         }
     }
+}
+
+impl From<NotebookError> for PageError {
+    /// What the notebook says is already in a photographer's words; here it gets its status.
+    fn from(error: NotebookError) -> Self {
+        use NotebookError as E;
+        let what = sentence(&error.to_string());
+        match error {
+            E::NoSuchPart { .. }
+            | E::NoSuchJob { .. }
+            | E::NoSuchRoll { .. }
+            | E::NoSuchFrame { .. }
+            | E::NoSuchScan { .. }
+            | E::NoSuchMeasurement { .. }
+            | E::NoSuchDecision { .. } => Self::missing(what),
+            E::DuplicatePart { .. }
+            | E::FrameNumberTaken { .. }
+            | E::FrameOfAnotherJob { .. }
+            | E::StoredNameTaken { .. }
+            | E::Value { .. }
+            | E::Blank { .. } => Self::refused(what, "Go back; what you typed is still in the form."),
+            _ => Self::broken("The notebook could not do this.", what),
+        }
+    }
+}
+
+/// With a capital and a full stop.
+pub fn sentence(text: &str) -> String {
+    let mut letters = text.trim().chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+    let stop = if text.trim().ends_with(['.', '!', '?']) { "" } else { "." };
+    format!("{first}{}{stop}", letters.as_str())
 }
 
 impl IntoResponse for PageError {

@@ -101,7 +101,8 @@ pub fn shutter(seconds: f64) -> String {
     // One in so many: where that is within 2 % of the time, and for all times short enough to have no other name.
     let close = (1.0 / parts / seconds - 1.0).abs() < 0.02;
     if parts >= 2.0 && (close || parts >= 10.0) {
-        return format!("1/{}{NBSP}s", figure(parts, if parts >= 1000.0 { 2 } else { 3 }));
+        let parts = if parts >= 1000.0 { figure(parts, 2) } else { format!("{parts:.0}") };
+        return format!("1/{parts}{NBSP}s");
     }
     let text = figure(seconds, 2);
     format!("{}{NBSP}s", text.strip_suffix(".0").unwrap_or(&text))

@@ -7,6 +7,7 @@
 
 mod app;
 mod assets;
+pub mod clock;
 pub mod error;
 pub mod fmt;
 pub mod form;
@@ -17,9 +18,9 @@ pub mod security;
 mod server;
 pub mod tasks;
 
-pub use app::App;
+pub use app::{App, OpenError, off_thread};
 pub use error::{PageError, PageResult};
-pub use server::{ServeError, ServeOptions, serve};
+pub use server::{ServeError, ServeOptions, serve, serve_with};
 
 use axum::Router;
 
@@ -29,3 +30,6 @@ pub fn router(app: App) -> Router {
     let pages = pages.fallback(error::no_such_page).method_not_allowed_fallback(error::wrong_method);
     security::guard(pages, app.port()).with_state(app)
 }
+
+#[cfg(test)]
+mod tests;

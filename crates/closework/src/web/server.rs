@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use tokio::net::TcpListener;
 
-use super::{App, router};
+use super::{App, OpenError, router};
 
 /// What `closework serve` was asked for.
 #[derive(Debug, Clone)]
@@ -44,8 +44,8 @@ pub enum ServeError {
         cause: io::Error,
     },
     /// The notebook or its folder could not be opened.
-    #[error("{0}")]
-    Notebook(String),
+    #[error(transparent)]
+    Notebook(#[from] OpenError),
     /// The runtime could not start or the server stopped on an error.
     #[error("the web server stopped: {0}")]
     Stopped(io::Error),
@@ -79,7 +79,7 @@ async fn listen_and_answer(options: &ServeOptions, started: impl FnOnce(&App)) -
         _ => ServeError::Listen { address: options.listen, cause },
     })?;
     let address = listener.local_addr().map_err(ServeError::Stopped)?;
-    let app = App::open(&options.notebook, address.port()).map_err(|e| ServeError::Notebook(e.to_string()))?;
+    let app = App::open(&options.notebook, address.port())?;
     started(&app);
     announce(address, options.open_browser);
     let served = axum::serve(listener, router(app)).with_graceful_shutdown(interrupted());
