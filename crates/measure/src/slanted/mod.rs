@@ -1,0 +1,311 @@
+//! Slanted edges: the method of ISO 12233 (e-SFR) in substance, with every sample at its true distance.
+
+mod checks;
+mod error;
+mod find;
+mod line;
+mod locate;
+mod profile;
+mod report;
+mod spectrum;
+
+pub use error::EdgeError;
+pub use report::{
+    Channel, ChannelReport, Direction, Displacement, EdgeOptions, EdgeRemark, EdgeReport, FREQUENCY_STEP_CY_PX,
+    ProfilePoint, SfrPoint, response_at,
+};
+
+use locate::Located;
+use planes::{Channels, Linear, Picture, Plane};
+use profile::{Layout, Profile, Strip};
+use spectrum::Spectrum;
+
+/// Rows per block of the bootstrap at least, and blocks at most. Grain and JPEG blocks tie neighbouring rows together,
+/// so blocks should be long; the interval needs some twenty blocks to be sure of itself.
+const ROWS_PER_BLOCK: usize = 3;
+const MOST_BLOCKS: usize = 32;
+/// Share of the edge's rows that must reach to the ends of the profile.
+const REACH_SHARE: f64 = 0.3;
+/// The curve ends here, cycles per pixel: what a pixel passes beyond is of no use to anyone.
+const HIGHEST_FREQUENCY: f64 = 1.0;
+/// Response at half a cycle per pixel beyond which false detail is to be expected.
+const UNDERSAMPLED: f64 = 0.3;
+/// Interval of MTF50, as a share of it, beyond which it is called unsure.
+const NOISY: f64 = 0.1;
+
+/// Measures the one slanted edge in a picture, which is the region of interest.
+///
+/// Orientation, polarity and colours are found by themselves. The method: rows' centroids give a first line; every row
+/// is then matched to the profile that all rows share, and the line (up to a fifth-degree curve where the rows demand
+/// it) is refitted; a spline through all samples at their true distances gives the profile; the Fourier integral
+/// of its slope is the response, along the edge's normal.
+pub fn edge(picture: &Picture<Linear>, options: &EdgeOptions) -> Result<EdgeReport, EdgeError> {
+    let luminance = picture.luminance();
+    let planes = planes_of(picture, &luminance);
+    checks::size_and_numbers(&planes)?;
+    let sighting = find::sight(&luminance).ok_or(EdgeError::NoEdge { prominence: 0.0, least: checks::LEAST_PROMINENCE })?;
+    if sighting.prominence < checks::LEAST_PROMINENCE {
+        return Err(EdgeError::NoEdge { prominence: sighting.prominence, least: checks::LEAST_PROMINENCE });
+    }
+    let transposed = sighting.normal.sin().abs() > sighting.normal.cos().abs();
+    let turn = |plane: &Plane<Linear>| if transposed { plane.transposed() } else { plane.clone() };
+    let turned: Vec<_> = planes.iter().map(|(channel, plane)| (*channel, turn(plane))).collect();
+    let guide = &turned[turned.len() - 1].1;
+    let (located, half_width) = locate_on(guide, &sighting, transposed)?;
+    let mut remarks = guide_checks(guide, &located, half_width)?;
+
+    let mut measured = Vec::new();
+    for (channel, plane) in &turned {
+        match measure_channel(*channel, plane, &located, options) {
+            Ok(found) => measured.push((*channel, found)),
+            Err(error) if *channel == Channel::Luminance || matches!(error, EdgeError::Clipped { .. }) => {
+                return Err(error);
+            }
+            Err(error) => remarks.push(EdgeRemark::ChannelLeftOut { channel: *channel, why: error.to_string() }),
+        }
+    }
+    Ok(report(measured, &located, transposed, checks::clipped_fraction(&planes, options), remarks))
+}
+
+/// The planes to measure, luminance last.
+fn planes_of<'a>(picture: &'a Picture<Linear>, luminance: &'a Plane<Linear>) -> Vec<(Channel, &'a Plane<Linear>)> {
+    match picture.channels() {
+        Channels::Grey(_) => vec![(Channel::Luminance, luminance)],
+        Channels::Rgb { planes, .. } => vec![
+            (Channel::Red, &planes[0]),
+            (Channel::Green, &planes[1]),
+            (Channel::Blue, &planes[2]),
+            (Channel::Luminance, luminance),
+        ],
+    }
+}
+
+/// Line on the guiding plane and the half-width of the transition that the first look gave.
+fn locate_on(plane: &Plane<Linear>, sighting: &find::Sighting, transposed: bool) -> Result<(Located, f64), EdgeError> {
+    let size = (plane.width(), plane.height());
+    let sighted = locate::first_line(sighting, transposed, size);
+    let rows = locate::rows_inside(&sighted, size, 0.0);
+    let half_width = sighting.half_width.min(plane.width() as f64 / 3.0).max(2.0);
+    checks::continuity(&Strip { plane, line: &sighted, rows }, half_width)?;
+    let window = half_width + 3.0;
+    // The second pass looks through a window about the fitted line.
+    let line = locate::by_centroids(plane, &sighted, window + 2.0)
+        .and_then(|line| locate::by_centroids(plane, &line, window))
+        .unwrap_or(sighted);
+    checks::lean_and_length(&line, locate::rows_inside(&line, size, 0.0))?;
+    let located = locate::refine(plane, &line, half_width)?;
+    checks::lean_and_length(&located.line, locate::rows_inside(&located.line, size, 0.0))?;
+    Ok((located, half_width))
+}
+
+/// Checks of the whole region, by the guiding plane.
+fn guide_checks(plane: &Plane<Linear>, located: &Located, half_width: f64) -> Result<Vec<EdgeRemark>, EdgeError> {
+    let strip = Strip { plane, line: &located.line, rows: located.rows };
+    let profile = full_profile(&strip, half_width).ok_or(EdgeError::Undetermined)?;
+    checks::contrast(&profile)?;
+    checks::single(&profile)?;
+    let mut remarks = checks::plateaus(&profile)?;
+    remarks.extend(checks::surroundings(&strip, &profile)?);
+    remarks.extend(checks::shape(&profile));
+    if !located.line.straight() {
+        let degree = located.line.coefficients.len() - 1;
+        remarks.push(EdgeRemark::Curved { bend_px: located.bend, degree });
+    }
+    let limit = phase_limit(located);
+    if limit < HIGHEST_FREQUENCY {
+        remarks.push(EdgeRemark::FewPhases { slope: "1:1".into(), limit_cy_px: limit });
+    }
+    Ok(remarks)
+}
+
+/// Highest frequency that the pixel phases along the edge can carry.
+///
+/// Near a slope of 1:1 successive rows fall on nearly the same phase. The gap of one pixel between them closes
+/// once the rows drift by a whole pixel over the edge's length; until then the samples lie cos(45 deg) apart.
+fn phase_limit(located: &Located) -> f64 {
+    let middle = f64::midpoint(located.rows.0 as f64, located.rows.1 as f64);
+    let slope = located.line.slope(middle).abs();
+    let drift = (located.rows.1 - located.rows.0) as f64 * (1.0 - slope).abs();
+    if drift >= 1.0 && located.line.straight() || located.bend > 1.0 {
+        return HIGHEST_FREQUENCY;
+    }
+    (0.5 / located.line.cosine(middle)).min(HIGHEST_FREQUENCY)
+}
+
+/// Profile out to the region's sides, with pieces laid by two earlier fits.
+fn full_profile(strip: &Strip<'_>, half_width: f64) -> Option<Profile> {
+    let reach = strip.reach(REACH_SHARE);
+    let near = (reach.0.max(-3.0 * half_width - 8.0), reach.1.min(3.0 * half_width + 8.0));
+    let rough = Profile::fit(strip, &Layout::rough(half_width, near), 1)?;
+    let better = Profile::fit(strip, &Layout::measured(&rough, near)?, 1)?;
+    let blocks = (strip.rows().len() / ROWS_PER_BLOCK).clamp(2, MOST_BLOCKS);
+    Profile::fit(strip, &Layout::measured(&better, reach)?, blocks)
+}
+
+/// One channel as measured, with where its edge lies.
+struct Measured {
+    report: ChannelReport,
+    /// Column of the half-way point on the middle row of the edge.
+    place: Place,
+}
+
+/// Where a channel's edge lies.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    column: f64,
+    cosine: f64,
+    error: f64,
+    sign: f64,
+}
+
+fn measure_channel(
+    channel: Channel,
+    plane: &Plane<Linear>,
+    guide: &Located,
+    options: &EdgeOptions,
+) -> Result<Measured, EdgeError> {
+    let located = locate::refine(plane, &guide.line, 4.0)?;
+    let strip = Strip { plane, line: &located.line, rows: located.rows };
+    let profile = full_profile(&strip, 4.0).ok_or(EdgeError::Undetermined)?;
+    checks::contrast(&profile)?;
+    checks::plateaus(&profile)?;
+    checks::clipping(channel, &strip, &profile, options)?;
+    let crossings = profile.crossings().ok_or(EdgeError::Undetermined)?;
+    let middle = f64::midpoint(guide.rows.0 as f64, guide.rows.1 as f64);
+    let cosine = located.line.cosine(middle);
+    let place = Place {
+        column: located.line.x(middle) + crossings.middle / cosine,
+        cosine,
+        error: place_error(&profile, crossings.middle),
+        sign: profile.step().signum(),
+    };
+    Ok(Measured { report: channel_report(&profile, crossings, phase_limit(&located), options), place })
+}
+
+/// Standard error of the half-way point: the block's influence on the level there over the slope.
+fn place_error(profile: &Profile, middle: f64) -> f64 {
+    let slope = profile.at(middle).1;
+    let moved = |c: &Vec<f64>| {
+        let (level, _) = profile.basis.evaluate(c, middle);
+        let half = f64::midpoint(c[0], c[c.len() - 1]);
+        ((level - half) / slope).powi(2)
+    };
+    profile.influences.iter().map(moved).sum::<f64>().sqrt()
+}
+
+fn channel_report(
+    profile: &Profile,
+    crossings: profile::Crossings,
+    limit: f64,
+    options: &EdgeOptions,
+) -> ChannelReport {
+    let spectrum = Spectrum::new(profile);
+    let sfr = spectrum.curve(limit);
+    let mtf50 = spectrum.crossing(&sfr, 0.5, options);
+    let mtf10 = spectrum.crossing(&sfr, 0.1, options);
+    let (left, right) = profile.plateaus();
+    ChannelReport {
+        mtf50_cy_px: mtf50.map(|m| m.value),
+        mtf50_plus_minus: mtf50.map(|m| m.plus_minus),
+        mtf10_cy_px: mtf10.map(|m| m.value),
+        mtf10_plus_minus: mtf10.map(|m| m.plus_minus),
+        rise_10_90_px: crossings.rise(),
+        sfr,
+        low: left.min(right),
+        high: left.max(right),
+        noise: profile.noise,
+        profile: drawing(profile, crossings.middle),
+    }
+}
+
+/// The profile from dark to bright about its half-way point.
+fn drawing(profile: &Profile, middle: f64) -> Vec<ProfilePoint> {
+    const POINTS: usize = 240;
+    let (start, end) = profile.core;
+    let margin = 0.5 * (end - start);
+    let (first, last) = profile.basis.span();
+    let (from, to) = ((start - margin).max(first), (end + margin).min(last));
+    let sign = profile.step().signum();
+    let point = |i: usize| {
+        let d = from + (to - from) * i as f64 / POINTS as f64;
+        ProfilePoint { distance_px: sign * (d - middle), level: profile.at(d).0 }
+    };
+    let mut points: Vec<_> = (0..=POINTS).map(point).collect();
+    if sign < 0.0 {
+        points.reverse();
+    }
+    points
+}
+
+fn report(
+    measured: Vec<(Channel, Measured)>,
+    located: &Located,
+    transposed: bool,
+    clipped_fraction: f64,
+    mut remarks: Vec<EdgeRemark>,
+) -> EdgeReport {
+    if clipped_fraction > 0.0 {
+        remarks.insert(0, EdgeRemark::Clipped { fraction: clipped_fraction });
+    }
+    let guide = &measured[measured.len() - 1].1.report;
+    let contrast = (guide.high - guide.low) / (guide.high + guide.low);
+    let response = response_at(guide, 0.5).map_or(0.0, |r| r.0);
+    if response > UNDERSAMPLED {
+        remarks.push(EdgeRemark::Undersampled { response });
+    }
+    remarks.extend(measured.iter().filter_map(|(channel, m)| noisy(*channel, &m.report)));
+    EdgeReport {
+        angle_deg: located.angle_deg(),
+        angle_plus_minus_deg: located.angle_plus_minus_deg(),
+        direction: if transposed { Direction::NearHorizontal } else { Direction::NearVertical },
+        displacement_px: displacement(&measured),
+        contrast,
+        clipped_fraction,
+        edge_degree: located.line.coefficients.len() - 1,
+        bend_px: located.bend,
+        rows: located.rows.1 - located.rows.0,
+        trace: trace(located, transposed),
+        remarks,
+        channels: measured.into_iter().map(|(channel, m)| (channel, m.report)).collect(),
+    }
+}
+
+fn noisy(channel: Channel, report: &ChannelReport) -> Option<EdgeRemark> {
+    let share = report.mtf50_plus_minus? / report.mtf50_cy_px?;
+    (share > NOISY).then_some(EdgeRemark::Noisy { channel, percent: 100.0 * share })
+}
+
+fn displacement(measured: &[(Channel, Measured)]) -> Displacement {
+    let place = |channel: Channel| measured.iter().find(|(c, _)| *c == channel).map(|(_, m)| m.place);
+    let Some(green) = place(Channel::Green) else { return Displacement::default() };
+    let against = |channel: Channel| {
+        let other = place(channel)?;
+        let value = green.sign * (other.column - green.column) * green.cosine;
+        Some((value, numeric_coverage() * other.error.hypot(green.error)))
+    };
+    let (red, blue) = (against(Channel::Red), against(Channel::Blue));
+    Displacement {
+        red: red.map(|r| r.0),
+        red_plus_minus: red.map(|r| r.1),
+        blue: blue.map(|b| b.0),
+        blue_plus_minus: blue.map(|b| b.1),
+    }
+}
+
+/// Half-width of a 95 % interval in standard errors, for the blocks of the bootstrap.
+fn numeric_coverage() -> f64 {
+    crate::numeric::student_975((MOST_BLOCKS - 1) as f64)
+}
+
+/// The line as points in the picture as given.
+fn trace(located: &Located, transposed: bool) -> Vec<(f64, f64)> {
+    const PARTS: u32 = 16;
+    let (first, last) = (located.rows.0 as f64, located.rows.1 as f64);
+    let parts = if located.line.straight() { 1 } else { PARTS };
+    let point = |i: u32| {
+        let y = first + (last - first) * f64::from(i) / f64::from(parts);
+        let x = located.line.x(y);
+        if transposed { (y, x) } else { (x, y) }
+    };
+    (0..=parts).map(point).collect()
+}
