@@ -91,24 +91,35 @@ function restoredNote(key, undo) {
   return note;
 }
 
-const savedKey = cookie("saved");
-if (savedKey) {
-  localStorage.removeItem("form:" + savedKey);
-  document.cookie = "saved=; Path=/; Max-Age=0; SameSite=Strict";
-}
-for (const form of document.querySelectorAll("form[data-keep]")) keep(/** @type {HTMLFormElement} */ (form));
-/** @type {HTMLElement | null} */ (document.querySelector("[data-focus]"))?.focus();
 
-// Deleting asks once more, in the button itself: the second press does it.
-for (const button of document.querySelectorAll("button[data-sure]")) {
+// --- deleting asks once more, in the button itself: the second press does it ------------------------------------------
+
+/** @param {HTMLButtonElement} button */
+function askOnceMore(button) {
   button.addEventListener("click", (event) => {
     if (button.hasAttribute("data-armed")) return;
     event.preventDefault();
-    const label = button.textContent;
+    const label = [...button.childNodes];
     button.setAttribute("data-armed", "");
-    button.textContent = /** @type {HTMLElement} */ (button).dataset.sure ?? "Really?";
-    setTimeout(() => { button.removeAttribute("data-armed"); button.textContent = label; }, 4000);
+    button.textContent = button.dataset.sure ?? "Really?";
+    setTimeout(() => { button.removeAttribute("data-armed"); button.replaceChildren(...label); }, 4000);
   });
+}
+
+/** Wakes up what a page, or a part of one that was put in later, holds. @param {ParentNode} root */
+export function wake(root) {
+  for (const form of root.querySelectorAll("form[data-keep]")) keep(/** @type {HTMLFormElement} */ (form));
+  for (const button of root.querySelectorAll("button[data-sure]")) askOnceMore(/** @type {HTMLButtonElement} */ (button));
+  for (const box of root.querySelectorAll("[data-task]")) follow(/** @type {HTMLElement} */ (box));
+  /** @type {HTMLElement | null} */ (root.querySelector("[data-focus]"))?.focus();
+}
+
+/** Drops the kept copy of a form that the server has just accepted. */
+export function dropAccepted() {
+  const savedKey = cookie("saved");
+  if (!savedKey) return;
+  localStorage.removeItem("form:" + savedKey);
+  document.cookie = "saved=; Path=/; Max-Age=0; SameSite=Strict";
 }
 
 // --- background work ------------------------------------------------------------------------------------------------
@@ -134,4 +145,5 @@ function ended() {
   else setTimeout(ended, 1000);
 }
 
-for (const box of document.querySelectorAll("[data-task]")) follow(/** @type {HTMLElement} */ (box));
+dropAccepted();
+wake(document);

@@ -1,3 +1,5 @@
 //! Closework as a library: what the binary's command line and its tests share.
 
+pub mod cli;
+pub mod documents;
 pub mod web;

@@ -1,2 +1,7 @@
-//! The command line and the web pages.
-fn main() {}
+//! The binary: parses, calls, maps to an exit status.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    closework::cli::run(std::env::args_os())
+}

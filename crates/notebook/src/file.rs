@@ -69,7 +69,7 @@ impl Notebook {
 fn admit(db: &Connection, path: &Path) -> Result<(), NotebookError> {
     let told = |error| NotebookError::from_sqlite(path, error);
     // A refused file is left as it is: closing it must not fold another program's log into it either.
-    db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true).map_err(told)?;
+    db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, has_log(path)).map_err(told)?;
     let found = Found::read(db).map_err(told)?;
     let path = || path.to_owned();
     match found {
@@ -88,6 +88,13 @@ fn admit(db: &Connection, path: &Path) -> Result<(), NotebookError> {
     }
     db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false).map_err(told)?;
     Ok(())
+}
+
+/// Whether a write-ahead log with something in it lies beside the file.
+fn has_log(path: &Path) -> bool {
+    let mut log = path.as_os_str().to_owned();
+    log.push("-wal");
+    std::fs::metadata(log).is_ok_and(|log| log.len() > 0)
 }
 
 /// What the file says that it is.
@@ -142,4 +149,42 @@ fn turn_log_on(db: &Connection) -> rusqlite::Result<()> {
         db.pragma_update_and_check(None, "journal_mode", "wal", |row| row.get::<_, String>(0))?;
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_that_must_not_be_written_is_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("notebook");
+        drop(Notebook::open(&path).unwrap());
+        // Permissions do not bind the user under whom tests often run: the file is opened for reading instead.
+        let db = Connection::open_with_flags(&path, OpenFlags::SQLITE_OPEN_READ_ONLY).unwrap();
+        assert!(matches!(admit(&db, &path), Err(NotebookError::ReadOnly { .. })));
+    }
+
+    #[test]
+    fn the_file_is_kept_as_promised() {
+        let folder = tempfile::tempdir().unwrap();
+        let book = Notebook::open(&folder.path().join("notebook")).unwrap();
+        let number = |name| book.db.pragma_query_value(None, name, |row| row.get::<_, i64>(0)).unwrap();
+        assert_eq!(number("synchronous"), 2, "2 is FULL");
+        assert_eq!(number("foreign_keys"), 1);
+        assert_eq!(number("busy_timeout"), 5000);
+        let loose =
+            "SELECT count(*) FROM pragma_table_list WHERE schema = 'main' AND name NOT LIKE 'sqlite%' AND strict = 0";
+        assert_eq!(book.db.query_row(loose, [], |row| row.get::<_, i64>(0)).unwrap(), 0, "every table is STRICT");
+    }
+
+    #[test]
+    fn an_entry_that_belongs_to_nothing_is_found() {
+        let book = Notebook::in_memory().unwrap();
+        book.check().unwrap();
+        let sql = "PRAGMA foreign_keys = OFF; INSERT INTO decisions (job, text, created) VALUES (9, 'x', 'x');";
+        book.db.execute_batch(sql).unwrap();
+        let error = book.check().unwrap_err();
+        assert!(matches!(&error, NotebookError::Damaged { what, .. } if what.contains("\"decisions\"")), "{error}");
+    }
 }

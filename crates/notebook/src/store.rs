@@ -173,3 +173,6 @@ impl Drop for Group<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -22,7 +22,7 @@ pub(crate) fn not_negative_if_any(field: &'static str, given: Option<f64>, wante
     given.map_or(Ok(()), |given| allowed(given.is_finite() && given >= 0.0, field, given, wanted))
 }
 
-/// A share of a whole: `least` says whether none at all is a share too.
+/// A number of which the caller has found out whether it `holds`.
 pub(crate) fn allowed(holds: bool, field: &'static str, given: f64, wanted: &'static str) -> Checked {
     if holds { Ok(()) } else { Err(NotebookError::Value { field, given, wanted }) }
 }

@@ -1,7 +1,7 @@
 //! What every handler shares.
 
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use notebook::{Notebook, NotebookError};
 
@@ -17,6 +17,7 @@ struct Inner {
     data_folder: PathBuf,
     port: u16,
     tasks: Tasks,
+    turn: Mutex<()>,
 }
 
 /// Why the notebook or the folders beside it could not be opened.
@@ -47,7 +48,8 @@ impl App {
     /// The program over a notebook that is open already, such as one in memory.
     pub fn over(notebook: Notebook, data_folder: PathBuf, port: u16) -> Result<Self, OpenError> {
         make_folder(&data_folder.join("scans"))?;
-        Ok(Self(Arc::new(Inner { notebook: Mutex::new(notebook), data_folder, port, tasks: Tasks::default() })))
+        let (notebook, turn) = (Mutex::new(notebook), Mutex::new(()));
+        Ok(Self(Arc::new(Inner { notebook, data_folder, port, tasks: Tasks::default(), turn })))
     }
 
     /// The port that requests must be addressed to.
@@ -58,6 +60,11 @@ impl App {
     /// The table of background work.
     pub fn tasks(&self) -> &Tasks {
         &self.0.tasks
+    }
+
+    /// Waits for the turn of work that takes all cores, and holds it until dropped.
+    pub fn turn(&self) -> MutexGuard<'_, ()> {
+        self.0.turn.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// The folder that holds the scans' files, each under a name of our own.

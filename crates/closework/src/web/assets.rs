@@ -22,6 +22,10 @@ const ASSETS: &[Asset] = &[
     ("style.css", CSS, include_str!("../../assets/style.css")),
     ("light.js", JS, include_str!("../../assets/light.js")),
     ("sheet.js", JS, include_str!("../../assets/sheet.js")),
+    ("arrive.js", JS, include_str!("../../assets/arrive.js")),
+    ("tiles.js", JS, include_str!("../../assets/tiles.js")),
+    ("viewer.js", JS, include_str!("../../assets/viewer.js")),
+    ("side.js", JS, include_str!("../../assets/side.js")),
     ("mark.svg", "image/svg+xml", include_str!("../../assets/mark.svg")),
 ];
 

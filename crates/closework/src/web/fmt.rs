@@ -105,7 +105,8 @@ pub fn shutter(seconds: f64) -> String {
         return format!("1/{parts}{NBSP}s");
     }
     let text = figure(seconds, 2);
-    format!("{}{NBSP}s", text.strip_suffix(".0").unwrap_or(&text))
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    format!("{text}{NBSP}s")
 }
 
 fn minutes(seconds: f64) -> String {

@@ -14,6 +14,7 @@ pub mod form;
 pub mod layout;
 pub mod manners;
 pub mod plot;
+pub mod scans;
 pub mod security;
 mod server;
 pub mod tasks;
@@ -27,6 +28,7 @@ use axum::Router;
 /// Every page, behind the checks of [`security`]. Needs no socket, so tests can call it.
 pub fn router(app: App) -> Router {
     let pages = Router::new().merge(assets::routes()).merge(tasks::routes()).merge(manners::routes());
+    let pages = pages.merge(scans::routes());
     let pages = pages.fallback(error::no_such_page).method_not_allowed_fallback(error::wrong_method);
     security::guard(pages, app.port()).with_state(app)
 }

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use tokio::net::TcpListener;
 
-use super::{App, OpenError, router};
+use super::{App, OpenError, router, scans};
 
 /// What `closework serve` was asked for.
 #[derive(Debug, Clone)]
@@ -70,7 +70,11 @@ pub fn serve_with(options: &ServeOptions, started: impl FnOnce(&App)) -> Result<
         return Err(ServeError::NotLoopback(options.listen));
     }
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(ServeError::Stopped)?;
-    runtime.block_on(listen_and_answer(options, started))
+    let ended = runtime.block_on(listen_and_answer(options, started));
+    // Work in the background must not hold the program up: everything saved is in the notebook, and what was half-made
+    // is made anew at the next start.
+    runtime.shutdown_background();
+    ended
 }
 
 async fn listen_and_answer(options: &ServeOptions, started: impl FnOnce(&App)) -> Result<(), ServeError> {
@@ -80,10 +84,10 @@ async fn listen_and_answer(options: &ServeOptions, started: impl FnOnce(&App)) -
     })?;
     let address = listener.local_addr().map_err(ServeError::Stopped)?;
     let app = App::open(&options.notebook, address.port())?;
+    scans::resume(&app).map_err(OpenError::from)?;
     started(&app);
     announce(address, options.open_browser);
     let served = axum::serve(listener, router(app)).with_graceful_shutdown(interrupted());
-    // Work in the background need not end: everything saved is in the notebook, and what was half-made is made anew.
     tokio::select! {
         ended = served => ended.map_err(ServeError::Stopped),
         () = interrupted_for_good() => Ok(()),

@@ -1,0 +1,181 @@
+//! The commands and what they take, as typed.
+
+use clap::{Parser, Subcommand};
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+/// Close-up photography on film: plan the set-up, expose, measure the scans, compare, decide.
+#[derive(Debug, Parser)]
+#[command(name = "closework", version, disable_help_subcommand = false)]
+pub struct Args {
+    /// Without a command: serve.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Serve the web pages on this machine.
+    Serve(Serve),
+    /// One set-up in full: size, distances, light, depth, diffraction.
+    Setup(Setup),
+    /// Every set-up that a kit can make, and the magnifications it reaches.
+    Reach(Reach),
+    /// From a hand-held meter's reading to the shutter speed to set.
+    Exposure(Exposure),
+    /// Measure a scan.
+    #[command(subcommand)]
+    Measure(Measure),
+}
+
+impl Default for Command {
+    fn default() -> Self {
+        Self::Serve(Serve::default())
+    }
+}
+
+/// What to measure.
+#[derive(Debug, Subcommand)]
+pub enum Measure {
+    /// One slanted edge: sharpness, colour fringing, contrast.
+    Edge(Edge),
+    /// Scale and magnification along a ruler.
+    Scale(Scale),
+}
+
+/// Where the pages are served from.
+#[derive(Debug, Default, clap::Args)]
+pub struct Serve {
+    /// The notebook file; made when it is not there.
+    #[arg(long, value_name = "PATH")]
+    pub notebook: Option<PathBuf>,
+    /// Address on this machine to listen on; port 0 takes a free one.
+    #[arg(long, value_name = "127.0.0.1:PORT")]
+    pub listen: Option<SocketAddr>,
+    /// Do not open a browser.
+    #[arg(long)]
+    pub no_browser: bool,
+}
+
+/// The parts and how they are set.
+#[derive(Debug, clap::Args)]
+pub struct Train {
+    /// The kit file.
+    #[arg(long, value_name = "KIT")]
+    pub kit: PathBuf,
+    /// Parts from the body outwards to the subject, by id; a bellows as ID=DRAW in mm.
+    #[arg(long, value_name = "ID,ID,...", value_delimiter = ',', required = true)]
+    pub parts: Vec<String>,
+    /// infinity, closest, or travel=MM.
+    #[arg(long, default_value = "infinity")]
+    pub focus: kit::Focus,
+}
+
+/// One set-up.
+#[derive(Debug, clap::Args)]
+pub struct Setup {
+    #[command(flatten)]
+    pub train: Train,
+    /// The engraved f-number; the widest when left out.
+    #[arg(long, value_name = "N")]
+    pub f_number: Option<f64>,
+    /// The largest disc on film that counts as sharp; the frame's diagonal / 1500 when left out.
+    #[arg(long, value_name = "C")]
+    pub coc_mm: Option<f64>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A kit's set-ups.
+#[derive(Debug, clap::Args)]
+pub struct Reach {
+    /// The kit file.
+    #[arg(long, value_name = "KIT")]
+    pub kit: PathBuf,
+    /// Only on this body.
+    #[arg(long, value_name = "ID")]
+    pub body: Option<String>,
+    /// The magnification wanted: size on film over size of the subject.
+    #[arg(long, value_name = "M")]
+    pub magnification: Option<f64>,
+    /// List at most this many.
+    #[arg(long, value_name = "N", default_value_t = 200)]
+    pub limit: usize,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// An exposure.
+#[derive(Debug, clap::Args)]
+pub struct Exposure {
+    #[command(flatten)]
+    pub train: Train,
+    /// The engraved f-number in use.
+    #[arg(long, value_name = "N")]
+    pub f_number: f64,
+    /// The meter's reading in seconds.
+    #[arg(long, value_name = "T")]
+    pub metered_s: f64,
+    /// The f-number that the meter was set to; --f-number when left out.
+    #[arg(long, value_name = "N")]
+    pub metered_f_number: Option<f64>,
+    /// A film of the kit.
+    #[arg(long, value_name = "ID")]
+    pub film: Option<String>,
+    /// Light that filters take, in stops.
+    #[arg(long, value_name = "S", default_value_t = 0.0)]
+    pub filter_stops: f64,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// An edge in a picture.
+#[derive(Debug, clap::Args)]
+pub struct Edge {
+    /// The picture: TIFF, PNG or JPEG.
+    pub image: PathBuf,
+    /// The region that the edge crosses, in pixels of the picture as shown.
+    #[arg(long, value_name = "X,Y,W,H")]
+    pub roi: super::picture::Roi,
+    /// How numbers in the file become light: icc, srgb, linear or gamma=G. By default the embedded profile, else sRGB.
+    #[arg(long, default_value = "icc")]
+    pub transfer: super::picture::Transfer,
+    /// Size of a pixel on film, in micrometres.
+    #[arg(long, value_name = "P")]
+    pub pitch_um: Option<f64>,
+    /// Size on film over size of the subject.
+    #[arg(long, value_name = "M")]
+    pub magnification: Option<f64>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A ruler in a picture.
+#[derive(Debug, clap::Args)]
+pub struct Scale {
+    /// The picture: TIFF, PNG or JPEG.
+    pub image: PathBuf,
+    /// A point on the ruler, in pixels of the picture as shown.
+    #[arg(long, value_name = "X,Y", allow_hyphen_values = true)]
+    pub from: super::picture::Spot,
+    /// Another point along it.
+    #[arg(long, value_name = "X,Y", allow_hyphen_values = true)]
+    pub to: super::picture::Spot,
+    /// Distance between the ruler's finest ticks, in millimetres.
+    #[arg(long, value_name = "D")]
+    pub tick_mm: f64,
+    /// How numbers in the file become light: icc, srgb, linear or gamma=G. By default the embedded profile, else sRGB.
+    #[arg(long, default_value = "icc")]
+    pub transfer: super::picture::Transfer,
+    /// Size of a pixel on film, in micrometres.
+    #[arg(long, value_name = "P")]
+    pub pitch_um: Option<f64>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}

@@ -1,0 +1,80 @@
+//! `closework measure edge` and `closework measure scale`
+
+use super::args;
+use super::error::CliError;
+use super::text::{Lines, with_unit};
+use crate::documents::{EdgeDocument, Sizes, to_json};
+use imaging::{Reading, Scan, ToneChoice};
+use measure::EdgeOptions;
+use planes::Region;
+
+/// `Ok` with the option's value when it is absent or a finite number above 0.
+fn positive(option: &'static str, value: Option<f64>) -> Result<Option<f64>, CliError> {
+    match value {
+        Some(found) if !(found.is_finite() && found > 0.0) => Err(CliError::NotPositive { option, found }),
+        value => Ok(value),
+    }
+}
+
+fn sentences(remarks: &[imaging::Remark]) -> Vec<String> {
+    remarks.iter().map(ToString::to_string).collect()
+}
+
+fn read(scan: &mut Scan, region: Region, tone: ToneChoice) -> Result<Reading, CliError> {
+    let (width, height) = (scan.info().width, scan.info().height);
+    if !region.lies_within(width, height) {
+        let Region { x, y, width: w, height: h } = region;
+        let what = format!("the region {x},{y},{w},{h}");
+        return Err(CliError::Outside { path: scan.path().into(), what, width, height });
+    }
+    Ok(scan.read_linear(region, tone)?)
+}
+
+pub fn edge(args: &args::Edge) -> Result<String, CliError> {
+    let sizes = Sizes {
+        pitch_um: positive("--pitch-um", args.pitch_um)?,
+        magnification: positive("--magnification", args.magnification)?,
+    };
+    let mut scan = Scan::open(&args.image)?;
+    let reading = read(&mut scan, args.roi.0, args.transfer.0)?;
+    let report = measure::edge(&reading.picture, &EdgeOptions::default())
+        .map_err(|source| CliError::Edge { path: args.image.clone(), source })?;
+    let document = EdgeDocument::of(&report, sizes, reading.tone.label(), sentences(&reading.remarks));
+    if args.json { Ok(to_json(&document)?) } else { Ok(edge_words(&document)) }
+}
+
+fn edge_words(document: &EdgeDocument) -> String {
+    let mut lines = Lines::default();
+    lines.add("angle", with_unit(document.angle_deg, None, "degrees"));
+    for (name, channel) in &document.channels {
+        let half = match channel.mtf50_cy_px {
+            None => "not measured".into(),
+            Some(value) => with_unit(value, channel.mtf50_plus_minus, "cycles/pixel"),
+        };
+        lines.add(&format!("{name}: half contrast at"), half);
+        if let Some(on_film) = channel.mtf50_cy_mm {
+            lines.add("  on film", with_unit(on_film, None, "lp/mm"));
+        }
+        if let Some(on_subject) = channel.mtf50_subject_cy_mm {
+            lines.add("  on the subject", with_unit(on_subject, None, "lp/mm"));
+        }
+        let tenth = channel.mtf10_cy_px.map_or("not measured".into(), |f| with_unit(f, None, "cycles/pixel"));
+        lines.add("  a tenth at", tenth);
+        lines.add("  rise 10 to 90 %", with_unit(channel.rise_10_90_px, None, "pixels"));
+    }
+    for (name, shift) in &document.displacement_px {
+        let half = document.displacement_plus_minus_px.get(name).copied();
+        lines.add(&format!("{name} against green"), with_unit(*shift, half, "pixels"));
+    }
+    lines.add("contrast", with_unit(document.contrast, None, ""));
+    lines.add("clipped share", with_unit(document.clipped_fraction, None, ""));
+    lines.add("numbers to light by", &document.transfer);
+    for warning in &document.warnings {
+        lines.note(warning);
+    }
+    lines.done()
+}
+
+pub fn scale(_: &args::Scale) -> Result<String, CliError> {
+    unimplemented!()
+}

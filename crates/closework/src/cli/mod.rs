@@ -1,0 +1,70 @@
+//! The command line. Results go to standard output; everything else to standard error.
+
+mod args;
+mod error;
+mod exposure;
+mod measure;
+mod picture;
+mod reach;
+mod serve;
+mod setup;
+mod text;
+
+use args::{Args, Command, Measure};
+use clap::Parser;
+use error::CliError;
+use std::ffi::OsString;
+use std::process::ExitCode;
+
+/// Runs the command line and gives the exit status: 0 done, 2 the command line or an input is wrong, 1 anything else.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let args = match Args::try_parse_from(arguments) {
+        Ok(args) => args,
+        Err(error) => return refuse_arguments(&error),
+    };
+    match execute(args.command.unwrap_or_default()) {
+        Ok(output) => print(&output),
+        Err(error) => {
+            eprintln!("closework: {error}");
+            error.exit_code()
+        }
+    }
+}
+
+/// The one place where what was printed leaves the program.
+fn print(output: &str) -> ExitCode {
+    use std::io::Write;
+    match std::io::stdout().write_all(output.as_bytes()) {
+        Ok(()) => ExitCode::SUCCESS,
+        // Whoever read the output has gone (a pager that was closed): nothing is left to say.
+        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("closework: the result could not be printed: {error}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// Help is a result; anything else that the parser says is a wrong command line, said in one sentence.
+fn refuse_arguments(error: &clap::Error) -> ExitCode {
+    if !error.use_stderr() {
+        return print(&error.render().to_string());
+    }
+    let words = error.render().to_string();
+    let sentence: Vec<&str> = words.lines().map(str::trim).take_while(|line| !line.starts_with("Usage:")).collect();
+    let sentence = sentence.join(" ");
+    let sentence = sentence.trim().trim_start_matches("error: ");
+    eprintln!("closework: {sentence} (closework help COMMAND lists what it takes)");
+    ExitCode::from(2)
+}
+
+fn execute(command: Command) -> Result<String, CliError> {
+    match command {
+        Command::Serve(args) => serve::run(&args).map(|()| String::new()),
+        Command::Setup(args) => setup::run(&args),
+        Command::Reach(args) => reach::run(&args),
+        Command::Exposure(args) => exposure::run(&args),
+        Command::Measure(Measure::Edge(args)) => measure::edge(&args),
+        Command::Measure(Measure::Scale(args)) => measure::scale(&args),
+    }
+}

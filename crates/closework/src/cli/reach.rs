@@ -1,0 +1,39 @@
+//! `closework reach`
+
+use super::args;
+use super::error::CliError;
+use super::setup::read_kit;
+use crate::documents::{ReachDocument, to_json};
+use crate::web::fmt;
+use kit::{Demand, Limits, Reach, Span};
+
+pub fn run(args: &args::Reach) -> Result<String, CliError> {
+    let kit = read_kit(&args.kit)?;
+    let demand = Demand { body: args.body.clone(), magnification: args.magnification, limits: Limits::default() };
+    let reach = kit::reach(&kit, &demand).map_err(CliError::setup(&args.kit))?;
+    for note in &reach.left_out {
+        eprintln!("left out: {note}");
+    }
+    if args.json { Ok(to_json(&ReachDocument::of(&reach, args.limit))?) } else { Ok(words(&reach, args.limit)) }
+}
+
+fn span(span: &Span) -> String {
+    format!("{:.3}× to {:.3}×  ({} to {})", span.min, span.max, fmt::ratio(span.min), fmt::ratio(span.max))
+}
+
+fn words(reach: &Reach, limit: usize) -> String {
+    let mut text = format!("{} set-ups\n", reach.setups.len());
+    for setup in reach.setups.iter().take(limit) {
+        text += &format!("{}  {}\n", span(&setup.magnification), setup.parts.join(","));
+        if let Some(setting) = &setup.setting {
+            text += &format!("    set: {} at {}\n", setting.parts.join(","), setting.focus);
+        }
+    }
+    if reach.setups.len() > limit {
+        text += &format!("and {} more (--limit shows them)\n", reach.setups.len() - limit);
+    }
+    for miss in &reach.misses {
+        text += &format!("misses: {}: {}\n", miss.parts.join(","), miss.why);
+    }
+    text
+}

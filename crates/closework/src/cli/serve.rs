@@ -1,0 +1,26 @@
+//! `closework serve`
+
+use super::args;
+use super::error::CliError;
+use crate::web::{self, ServeOptions};
+use std::net::{Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
+
+/// Where the pages are unless the command line says otherwise.
+const PORT: u16 = 4620;
+
+pub fn run(args: &args::Serve) -> Result<(), CliError> {
+    let options = ServeOptions {
+        notebook: args.notebook.clone().map_or_else(default_notebook, Ok)?,
+        listen: args.listen.unwrap_or(SocketAddr::from((Ipv4Addr::LOCALHOST, PORT))),
+        open_browser: !args.no_browser,
+    };
+    Ok(web::serve(&options)?)
+}
+
+/// `$XDG_DATA_HOME/closework/notebook.sqlite`, or under `~/.local/share` (XDG Base Directory Specification).
+fn default_notebook() -> Result<PathBuf, CliError> {
+    let absolute = |name| std::env::var_os(name).map(PathBuf::from).filter(|path| path.is_absolute());
+    let data = absolute("XDG_DATA_HOME").or_else(|| Some(absolute("HOME")?.join(".local/share")));
+    Ok(data.ok_or(CliError::NoHome)?.join("closework").join("notebook.sqlite"))
+}

@@ -1,0 +1,197 @@
+//! The JSON documents that commands print and that the notebook keeps. Full double precision, unrounded.
+
+mod edge;
+
+
+pub use edge::{ChannelDocument, EdgeDocument, Sizes};
+
+
+use exposure::Answer;
+use kit::{Reach, ReachedSetup, Report};
+use optics::{Estimate, Figure};
+use serde::Serialize;
+
+/// One document, ended by a line break.
+pub fn to_json(document: &impl Serialize) -> Result<String, serde_json::Error> {
+    Ok(serde_json::to_string_pretty(document)? + "\n")
+}
+
+/// A figure with the half-width of its 95 % interval: `null` where it is exact; both `null` where it is infinite.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Uncertain {
+    value: Option<f64>,
+    plus_minus: Option<f64>,
+}
+
+impl From<Option<Estimate>> for Uncertain {
+    fn from(estimate: Option<Estimate>) -> Self {
+        Self { value: estimate.map(|e| e.value), plus_minus: estimate.and_then(Estimate::half_width) }
+    }
+}
+
+/// Two figures side by side.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct UncertainPair {
+    value: Option<[f64; 2]>,
+    plus_minus: Option<[f64; 2]>,
+}
+
+/// `setup --json`
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SetupDocument {
+    magnification: Uncertain,
+    ratio: Option<String>,
+    field_mm: UncertainPair,
+    subject_to_film_mm: Uncertain,
+    working_distance_mm: Uncertain,
+    extension_mm: Uncertain,
+    effective_f_number: Uncertain,
+    exposure_stops: Uncertain,
+    depth_of_field_mm: Uncertain,
+    depth_near_mm: Uncertain,
+    depth_far_mm: Uncertain,
+    airy_diameter_um: Uncertain,
+    limited_by: String,
+    assumed: Vec<String>,
+    warnings: Vec<String>,
+}
+
+impl From<&Report> for SetupDocument {
+    fn from(report: &Report) -> Self {
+        let figure = |figure| Uncertain::from(report.figures.get(figure));
+        let m = report.figures.get(Figure::Magnification).map_or(0.0, |m| m.value);
+        let sides = report.figures.get(Figure::FieldWidth).zip(report.figures.get(Figure::FieldHeight));
+        Self {
+            magnification: figure(Figure::Magnification),
+            ratio: (m > 0.0).then(|| crate::web::fmt::ratio(m)),
+            field_mm: UncertainPair {
+                value: sides.map(|(width, height)| [width.value, height.value]),
+                plus_minus: sides.map(|(width, height)| [width.plus_minus, height.plus_minus]),
+            },
+            subject_to_film_mm: figure(Figure::SubjectToFilm),
+            working_distance_mm: figure(Figure::WorkingDistance),
+            extension_mm: figure(Figure::Extension),
+            effective_f_number: figure(Figure::EffectiveFNumber),
+            exposure_stops: figure(Figure::ExposureStops),
+            depth_of_field_mm: figure(Figure::DepthOfField),
+            depth_near_mm: figure(Figure::DepthNear),
+            depth_far_mm: figure(Figure::DepthFar),
+            airy_diameter_um: figure(Figure::AiryDiameter),
+            limited_by: report.limited_by.clone(),
+            assumed: report.assumed.clone(),
+            warnings: report.warnings.iter().map(ToString::to_string).collect(),
+        }
+    }
+}
+
+/// Two ends.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+struct Ends {
+    min: f64,
+    max: f64,
+}
+
+impl From<kit::Span> for Ends {
+    fn from(span: kit::Span) -> Self {
+        Self { min: span.min, max: span.max }
+    }
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct SettingDocument {
+    parts: Vec<String>,
+    focus: String,
+    working_distance_mm: Option<f64>,
+    exposure_stops: Option<f64>,
+    extension_mm: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct ReachedDocument {
+    parts: Vec<String>,
+    magnification: Ends,
+    exposure_stops: Ends,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    at: Option<SettingDocument>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct MissDocument {
+    parts: Vec<String>,
+    magnification: Ends,
+    why: String,
+}
+
+/// `reach --json`
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReachDocument {
+    total: usize,
+    setups: Vec<ReachedDocument>,
+    misses: Vec<MissDocument>,
+    left_out: Vec<String>,
+}
+
+impl ReachDocument {
+    /// At most `limit` set-ups; the total counts them all.
+    pub fn of(reach: &Reach, limit: usize) -> Self {
+        let misses = reach.misses.iter().map(|miss| MissDocument {
+            parts: miss.parts.clone(),
+            magnification: miss.magnification.into(),
+            why: miss.why.clone(),
+        });
+        Self {
+            total: reach.setups.len(),
+            setups: reach.setups.iter().take(limit).map(reached).collect(),
+            misses: misses.collect(),
+            left_out: reach.left_out.clone(),
+        }
+    }
+}
+
+fn reached(setup: &ReachedSetup) -> ReachedDocument {
+    let at = setup.setting.as_ref().map(|setting| SettingDocument {
+        parts: setting.parts.clone(),
+        focus: setting.focus.to_string(),
+        working_distance_mm: setting.figures.get(Figure::WorkingDistance),
+        exposure_stops: setting.figures.get(Figure::ExposureStops),
+        extension_mm: setting.figures.get(Figure::Extension),
+    });
+    ReachedDocument {
+        parts: setup.parts.clone(),
+        magnification: setup.magnification.into(),
+        exposure_stops: setup.stops.into(),
+        at,
+    }
+}
+
+/// `exposure --json`
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ExposureDocument {
+    metered_s: f64,
+    aperture_stops: Uncertain,
+    extension_stops: Uncertain,
+    filter_stops: Uncertain,
+    reciprocity_stops: Uncertain,
+    time_s: Uncertain,
+    set_s: Option<f64>,
+    set_error_stops: Uncertain,
+    warnings: Vec<String>,
+}
+
+impl ExposureDocument {
+    /// The answer with its warnings in words.
+    pub fn of(answer: &Answer, warnings: Vec<String>) -> Self {
+        let exact = |value| Uncertain::from(Some(value));
+        Self {
+            metered_s: answer.metered_s,
+            aperture_stops: exact(Estimate::exact(answer.aperture_stops)),
+            extension_stops: exact(answer.extension_stops),
+            filter_stops: exact(answer.filter_stops),
+            reciprocity_stops: exact(answer.reciprocity_stops),
+            time_s: exact(answer.time_s),
+            set_s: answer.set_s,
+            set_error_stops: answer.set_error_stops.into(),
+            warnings,
+        }
+    }
+}

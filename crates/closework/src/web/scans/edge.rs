@@ -1,0 +1,104 @@
+//! Measuring an edge, and deleting what was measured.
+
+use std::path::PathBuf;
+
+use axum::extract::{Path, State};
+use axum::response::{IntoResponse, Redirect, Response};
+use imaging::ToneChoice;
+use measure::EdgeOptions;
+use notebook::{MeasurementDraft, MeasurementId, MeasurementKind, Scan};
+use planes::{Region, ToneCurve};
+use serde_json::json;
+
+use super::kept::{EdgeResult, PictureScale};
+use super::{found, scale_of, sheet, store};
+use crate::web::error::sentence;
+use crate::web::form::{Filled, saved};
+use crate::web::manners::Manners;
+use crate::web::{App, PageError, clock, off_thread};
+
+pub(super) async fn measure(State(app): State<App>, Path(id): Path<String>, manners: Manners, mut filled: Filled) -> Result<Response, PageError> {
+    let scan = found(&app, &id).await?;
+    let Some(wanted) = Wanted::read(&mut filled, &scan) else {
+        return sheet::come_back(&app, scan, filled, manners).await;
+    };
+    let (file, scale) = (store::file_of(&app, &scan.stored), scale_of(&scan));
+    let (region, tone) = (wanted.region, wanted.tone);
+    match off_thread(move || take(file, region, tone, scale)).await? {
+        Ok(result) => keep(&app, &scan, &wanted, &result, filled.text("edge_label")).await,
+        Err(why) => {
+            filled.wrong("", sentence(&why));
+            sheet::come_back(&app, scan, filled, manners).await
+        }
+    }
+}
+
+struct Wanted {
+    region: Region,
+    tone: ToneChoice,
+}
+
+impl Wanted {
+    fn read(filled: &mut Filled, scan: &Scan) -> Option<Self> {
+        let tone = tone(filled);
+        let (width, height) = (scan.width.unwrap_or(0), scan.height.unwrap_or(0));
+        let x = whole(filled, "edge_x", width);
+        let y = whole(filled, "edge_y", height);
+        let w = whole(filled, "edge_width", width);
+        let h = whole(filled, "edge_height", height);
+        let region = Region { x: x?, y: y?, width: w?, height: h? };
+        if !region.lies_within(width, height) {
+            filled.wrong("edge_width", format!("The region does not lie within the picture, which is {width} × {height} pixels."));
+            return None;
+        }
+        Some(Self { region, tone: tone? })
+    }
+}
+
+/// Whole pixels; a drawn region is rounded already, a typed fraction is rounded here.
+fn whole(filled: &mut Filled, name: &str, limit: u32) -> Option<u32> {
+    if filled.text(name).is_empty() {
+        filled.wrong(name, "Draw a region in the picture, or type a number of pixels here.");
+    }
+    filled.number_within(name, 0.0, f64::from(limit), "px").map(|n| n.round() as u32)
+}
+
+fn tone(filled: &mut Filled) -> Option<ToneChoice> {
+    match filled.text("edge_transfer") {
+        "srgb" => Some(ToneChoice::Curve(ToneCurve::Srgb)),
+        "linear" => Some(ToneChoice::Curve(ToneCurve::Linear)),
+        "gamma" => {
+            if filled.text("edge_gamma").is_empty() {
+                filled.wrong("edge_gamma", "A power curve needs its gamma, for example 2.2.");
+            }
+            filled.number_within("edge_gamma", 0.1, 10.0, "").map(|g| ToneChoice::Curve(ToneCurve::Gamma(g)))
+        }
+        _ => Some(ToneChoice::Icc),
+    }
+}
+
+/// Reads the region and measures; a refusal comes back in words.
+fn take(file: PathBuf, region: Region, tone: ToneChoice, scale: PictureScale) -> Result<EdgeResult, String> {
+    let in_words = |error: imaging::ImagingError| format!("The scan's file {}", error.fault);
+    let mut scan = imaging::Scan::open(&file).map_err(in_words)?;
+    let reading = scan.read_linear(region, tone).map_err(in_words)?;
+    let report = measure::edge(&reading.picture, &EdgeOptions::default()).map_err(|e| e.to_string())?;
+    let remarks: Vec<_> = reading.remarks.iter().map(ToString::to_string).collect();
+    Ok(EdgeResult::new(&report, (region.x, region.y), &reading.tone.label(), scale, &remarks))
+}
+
+async fn keep(app: &App, scan: &Scan, wanted: &Wanted, result: &EdgeResult, label: &str) -> Result<Response, PageError> {
+    let Region { x, y, width, height } = wanted.region;
+    let result = serde_json::to_string(result).map_err(|e| PageError::broken("The figures could not be written down.", e))?;
+    let place = json!({ "x": x, "y": y, "width": width, "height": height }).to_string();
+    let draft = MeasurementDraft { scan: scan.id, kind: MeasurementKind::Edge, label: label.to_owned(), place, result };
+    let id = app.notebook(move |book| book.add_measurement(&draft, &clock::now())).await?;
+    Ok(saved(&format!("/scans/{}?shown={id}#m{id}", scan.id), &format!("edge-{}", scan.id)))
+}
+
+pub(super) async fn delete(State(app): State<App>, Path((scan, id)): Path<(String, String)>) -> Result<Response, PageError> {
+    let scan = found(&app, &scan).await?;
+    let id: MeasurementId = id.parse().map_err(|_| PageError::missing(format!("“{id}” is not the number of a measurement.")))?;
+    app.notebook(move |book| book.delete_measurement(id)).await?;
+    Ok(Redirect::to(&format!("/scans/{}#kept", scan.id)).into_response())
+}
