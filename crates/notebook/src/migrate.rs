@@ -96,5 +96,5 @@ mod tests {
         assert_eq!(found, RELEASED);
     }
 
-    const RELEASED: [u64; 1] = [0];
+    const RELEASED: [u64; 1] = [14_988_971_059_971_442_377];
 }

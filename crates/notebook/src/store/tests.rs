@@ -29,7 +29,9 @@ fn a_full_disk_is_told_and_loses_nothing_saved() {
     assert!((5..20).contains(&saved.len()), "{}", saved.len());
     assert_eq!(book.parts().unwrap(), saved);
     book.check().unwrap();
+    // Two, because the pages of one may not hold another and its place in the index.
     book.delete_part("0").unwrap();
+    book.delete_part("1").unwrap();
     book.add_part(&part(200)).unwrap();
 }
 
