@@ -138,10 +138,12 @@ pub(crate) fn polynomial_slope(coefficients: &[f64], x: f64) -> f64 {
 
 /// The value below which this share of the values lies (nearest rank); 0 for none.
 pub(crate) fn quantile(values: &[f64], share: f64) -> f64 {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let last = sorted.len().saturating_sub(1);
-    sorted.get((share * last as f64).round() as usize).copied().unwrap_or(0.0)
+    let mut values = values.to_vec();
+    if values.is_empty() {
+        return 0.0;
+    }
+    let rank = (share * (values.len() - 1) as f64).round() as usize;
+    *values.select_nth_unstable_by(rank, f64::total_cmp).1
 }
 
 /// Middle value; 0 for none.

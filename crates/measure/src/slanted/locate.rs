@@ -17,11 +17,15 @@ const LEAST_BEND_PX: f64 = 0.04;
 const LEAST_F: f64 = 12.0;
 /// Rows per coefficient of the curve, at least.
 const ROWS_PER_COEFFICIENT: usize = 8;
-/// Rounds of fitting the profile and moving the line; more change nothing once the line moves by less than 0.001 px.
+/// Rounds of fitting the profile and moving the line, at most; two or three suffice unless the edge is curved.
 const ROUNDS: usize = 8;
+/// A line that moves by less than this, pixels, rests: such a move changes no figure by a millionth.
+const REST_PX: f64 = 1e-3;
 /// Rows that may pull in their own direction: residuals beyond this many deviations lose all weight (Tukey's biweight
 /// at its usual 95 % efficiency, 4.685).
 const TUKEY: f64 = 4.685;
+/// Rows of a noiseless picture may agree to a millionth of a pixel; none is an outlier for less than this.
+const LEAST_SCATTER_PX: f64 = 2e-3;
 
 /// A line with what is known about it.
 #[derive(Debug, Clone)]
@@ -33,6 +37,8 @@ pub(crate) struct Located {
     pub(crate) slope_error: f64,
     /// Largest departure of the line from straight.
     pub(crate) bend: f64,
+    /// Where the profile's fine pieces must lie.
+    pub(crate) layout: Layout,
 }
 
 /// The sighted line on a picture turned so that it is near-vertical.
@@ -114,7 +120,12 @@ fn robust_fit(line: &Line, points: &[(f64, f64, f64)], degree: usize) -> Option<
     let offsets: Vec<f64> = points.iter().map(|p| p.1 - polynomial(&coefficients, p.0)).collect();
     coefficients[0] += median(&offsets);
     for _ in 0..10 {
-        coefficients = fit_polynomial(&reweighted(points, &coefficients), degree)?;
+        let next = fit_polynomial(&reweighted(points, &coefficients), degree)?;
+        let ends = [-1.0, 0.0, 1.0].map(|v| (polynomial(&next, v) - polynomial(&coefficients, v)).abs());
+        coefficients = next;
+        if ends.iter().all(|moved| *moved < REST_PX / 10.0) {
+            break;
+        }
     }
     Some(coefficients)
 }
@@ -122,49 +133,41 @@ fn robust_fit(line: &Line, points: &[(f64, f64, f64)], degree: usize) -> Option<
 fn reweighted(points: &[(f64, f64, f64)], coefficients: &[f64]) -> Vec<(f64, f64, f64)> {
     let residuals: Vec<f64> =
         points.iter().map(|p| (p.1 - polynomial(coefficients, p.0)) * p.2.sqrt()).collect();
-    let scale = TUKEY * robust_deviation(&residuals).max(1e-9);
+    let scale = TUKEY * robust_deviation(&residuals).max(LEAST_SCATTER_PX);
     let weight = |r: f64| (1.0 - (r / scale).powi(2)).max(0.0).powi(2);
     points.iter().zip(&residuals).map(|(p, &r)| (p.0, p.1, p.2 * weight(r))).collect()
 }
 
 /// Fits profile and line in turn until the line rests: every row is shifted to where it matches the common profile
 /// best (least squares), which uses all of the row's information and none of a window's bias.
-pub(crate) fn refine(plane: &Plane<Linear>, start: &Line, half_width: f64) -> Result<Located, EdgeError> {
-    let size = (plane.width(), plane.height());
-    let mut line = start.clone();
-    let mut located = None;
-    let mut guess = half_width;
-    for round in 0..ROUNDS {
-        let rows = rows_inside(&line, size, 0.0);
-        if rows.1 - rows.0 < 4 {
-            return Err(EdgeError::Undetermined);
-        }
-        let strip = Strip { plane, line: &line, rows };
-        let profile = near_profile(&strip, guess).ok_or(EdgeError::Undetermined)?;
-        guess = (profile.core.1 - profile.core.0) / 2.0;
-        let points = shifts(&strip, &profile);
-        let next = choose_degree(&line, &points, if round == 0 { 1 } else { HIGHEST_DEGREE });
-        let (next, slope_error) = next.ok_or(EdgeError::Undetermined)?;
-        let moved = largest_difference(&line, &next, rows);
-        located = Some(Located { bend: bend(&next, rows), line: next.clone(), rows, slope_error });
-        line = next;
-        if round > 1 && moved < 1e-3 {
+///
+/// `layout` says where the transition lies as far as is known.
+pub(crate) fn refine(plane: &Plane<Linear>, start: &Line, layout: Layout) -> Result<Located, EdgeError> {
+    let mut located = round(plane, start, layout, 1)?;
+    for _ in 1..ROUNDS {
+        let next = round(plane, &located.line, located.layout.clone(), HIGHEST_DEGREE)?;
+        let moved = largest_difference(&located.line, &next.line, next.rows);
+        located = next;
+        if moved < REST_PX {
             break;
         }
     }
-    located.ok_or(EdgeError::Undetermined)
+    Ok(located)
 }
 
-/// A profile of the neighbourhood of the edge alone.
-fn near_profile(strip: &Strip<'_>, half_width: f64) -> Option<Profile> {
-    let (left, right) = strip.reach(0.5);
-    let near = |factor: f64| {
-        let limit = factor * half_width + 8.0;
-        (left.max(-limit), right.min(limit))
-    };
-    let rough = Profile::fit(strip, &Layout::rough(half_width, near(3.0)), 1)?;
-    let layout = Layout::measured(&rough, near(3.0))?;
-    Profile::fit(strip, &layout, 1)
+/// One round of [`refine`].
+fn round(plane: &Plane<Linear>, line: &Line, layout: Layout, degree: usize) -> Result<Located, EdgeError> {
+    let rows = rows_inside(line, (plane.width(), plane.height()), 0.0);
+    if rows.1 - rows.0 < 4 {
+        return Err(EdgeError::Undetermined);
+    }
+    let strip = Strip { plane, line, rows };
+    let near = layout.within(strip.reach(0.5));
+    let profile = Profile::fit(&strip, &near, 1).ok_or(EdgeError::Undetermined)?;
+    let layout = profile.layout().ok_or(EdgeError::Undetermined)?;
+    let points = shifts(&strip, &profile);
+    let (line, slope_error) = choose_degree(line, &points, degree).ok_or(EdgeError::Undetermined)?;
+    Ok(Located { bend: bend(&line, rows), line, rows, slope_error, layout })
 }
 
 /// (scaled row, column of the edge, weight) from matching each row to the profile.
@@ -194,19 +197,12 @@ fn choose_degree(line: &Line, points: &[(f64, f64, f64)], highest: usize) -> Opt
     let weights = reweighted(points, &best);
     let slope_error = slope_error(&weights, &best) / line.half;
     for degree in 2..=highest {
-        let Some(next) = fit_polynomial(&reweighted(points, &best_for_weights(line, points, degree, &best)), degree) else {
-            break;
-        };
+        let Some(next) = robust_fit(line, points, degree) else { break };
         if justified(points, &best, &next) {
             best = next;
         }
     }
     Some((Line { coefficients: best, ..line.clone() }, slope_error))
-}
-
-/// A robust fit of that degree, or the simpler one when it fails.
-fn best_for_weights(line: &Line, points: &[(f64, f64, f64)], degree: usize, simpler: &[f64]) -> Vec<f64> {
-    robust_fit(line, points, degree).unwrap_or_else(|| simpler.to_vec())
 }
 
 /// True when the longer polynomial both matters and is not owed to chance.

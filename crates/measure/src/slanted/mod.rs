@@ -51,12 +51,14 @@ pub fn edge(picture: &Picture<Linear>, options: &EdgeOptions) -> Result<EdgeRepo
     let turn = |plane: &Plane<Linear>| if transposed { plane.transposed() } else { plane.clone() };
     let turned: Vec<_> = planes.iter().map(|(channel, plane)| (*channel, turn(plane))).collect();
     let guide = &turned[turned.len() - 1].1;
-    let (located, half_width) = locate_on(guide, &sighting, transposed)?;
-    let mut remarks = guide_checks(guide, &located, half_width)?;
+    let located = locate_on(guide, &sighting, transposed)?;
+    let strip = Strip { plane: guide, line: &located.line, rows: located.rows };
+    let profile = full_profile(&strip, &located).ok_or(EdgeError::Undetermined)?;
+    let mut remarks = guide_checks(&strip, &located, &profile)?;
 
     let mut measured = Vec::new();
-    for (channel, plane) in &turned {
-        match measure_channel(*channel, plane, &located, options) {
+    for ((channel, _), found) in turned.iter().zip(measure_all(&turned, (&located, &profile), options)) {
+        match found {
             Ok(found) => measured.push((*channel, found)),
             Err(error) if *channel == Channel::Luminance || matches!(error, EdgeError::Clipped { .. }) => {
                 return Err(error);
@@ -80,8 +82,8 @@ fn planes_of<'a>(picture: &'a Picture<Linear>, luminance: &'a Plane<Linear>) -> 
     }
 }
 
-/// Line on the guiding plane and the half-width of the transition that the first look gave.
-fn locate_on(plane: &Plane<Linear>, sighting: &find::Sighting, transposed: bool) -> Result<(Located, f64), EdgeError> {
+/// Line on the guiding plane.
+fn locate_on(plane: &Plane<Linear>, sighting: &find::Sighting, transposed: bool) -> Result<Located, EdgeError> {
     let size = (plane.width(), plane.height());
     let sighted = locate::first_line(sighting, transposed, size);
     let rows = locate::rows_inside(&sighted, size, 0.0);
@@ -93,20 +95,19 @@ fn locate_on(plane: &Plane<Linear>, sighting: &find::Sighting, transposed: bool)
         .and_then(|line| locate::by_centroids(plane, &line, window))
         .unwrap_or(sighted);
     checks::lean_and_length(&line, locate::rows_inside(&line, size, 0.0))?;
-    let located = locate::refine(plane, &line, half_width)?;
+    let reach = Strip { plane, line: &line, rows: locate::rows_inside(&line, size, 0.0) }.reach(0.5);
+    let located = locate::refine(plane, &line, Layout::rough(half_width, reach))?;
     checks::lean_and_length(&located.line, locate::rows_inside(&located.line, size, 0.0))?;
-    Ok((located, half_width))
+    Ok(located)
 }
 
 /// Checks of the whole region, by the guiding plane.
-fn guide_checks(plane: &Plane<Linear>, located: &Located, half_width: f64) -> Result<Vec<EdgeRemark>, EdgeError> {
-    let strip = Strip { plane, line: &located.line, rows: located.rows };
-    let profile = full_profile(&strip, half_width).ok_or(EdgeError::Undetermined)?;
-    checks::contrast(&profile)?;
-    checks::single(&profile)?;
-    let mut remarks = checks::plateaus(&profile)?;
-    remarks.extend(checks::surroundings(&strip, &profile)?);
-    remarks.extend(checks::shape(&profile));
+fn guide_checks(strip: &Strip<'_>, located: &Located, profile: &Profile) -> Result<Vec<EdgeRemark>, EdgeError> {
+    checks::contrast(profile)?;
+    checks::single(profile)?;
+    let mut remarks = checks::plateaus(profile)?;
+    remarks.extend(checks::surroundings(strip, profile)?);
+    remarks.extend(checks::shape(profile));
     if !located.line.straight() {
         let degree = located.line.coefficients.len() - 1;
         remarks.push(EdgeRemark::Curved { bend_px: located.bend, degree });
@@ -132,14 +133,11 @@ fn phase_limit(located: &Located) -> f64 {
     (0.5 / located.line.cosine(middle)).min(HIGHEST_FREQUENCY)
 }
 
-/// Profile out to the region's sides, with pieces laid by two earlier fits.
-fn full_profile(strip: &Strip<'_>, half_width: f64) -> Option<Profile> {
-    let reach = strip.reach(REACH_SHARE);
-    let near = (reach.0.max(-3.0 * half_width - 8.0), reach.1.min(3.0 * half_width + 8.0));
-    let rough = Profile::fit(strip, &Layout::rough(half_width, near), 1)?;
-    let better = Profile::fit(strip, &Layout::measured(&rough, near)?, 1)?;
+/// Profile out to the region's sides.
+fn full_profile(strip: &Strip<'_>, located: &Located) -> Option<Profile> {
+    let layout = located.layout.reaching(strip.reach(REACH_SHARE));
     let blocks = (strip.rows().len() / ROWS_PER_BLOCK).clamp(2, MOST_BLOCKS);
-    Profile::fit(strip, &Layout::measured(&better, reach)?, blocks)
+    Profile::fit(strip, &layout, blocks)
 }
 
 /// One channel as measured, with where its edge lies.
@@ -158,28 +156,49 @@ struct Place {
     sign: f64,
 }
 
+/// Every channel side by side; the guiding plane, which is the last, needs no line of its own.
+fn measure_all(
+    planes: &[(Channel, Plane<Linear>)],
+    (guide, profile): (&Located, &Profile),
+    options: &EdgeOptions,
+) -> Vec<Result<Measured, EdgeError>> {
+    let Some(((last, guiding), colours)) = planes.split_last() else { return Vec::new() };
+    let colour = |channel: Channel, plane: &Plane<Linear>| {
+        let located = locate::refine(plane, &guide.line, guide.layout.clone())?;
+        let strip = Strip { plane, line: &located.line, rows: located.rows };
+        let profile = full_profile(&strip, &located).ok_or(EdgeError::Undetermined)?;
+        checks::contrast(&profile)?;
+        checks::plateaus(&profile)?;
+        measure_channel(channel, &strip, (&located, &profile), (guide, options))
+    };
+    std::thread::scope(|scope| {
+        let jobs: Vec<_> = colours.iter().map(|(channel, plane)| scope.spawn(|| colour(*channel, plane))).collect();
+        let strip = Strip { plane: guiding, line: &guide.line, rows: guide.rows };
+        let luminance = measure_channel(*last, &strip, (guide, profile), (guide, options));
+        // A thread that panicked would be a defect here; its channel is then reported as not determined.
+        let mut out: Vec<_> = jobs.into_iter().map(|j| j.join().unwrap_or(Err(EdgeError::Undetermined))).collect();
+        out.push(luminance);
+        out
+    })
+}
+
 fn measure_channel(
     channel: Channel,
-    plane: &Plane<Linear>,
-    guide: &Located,
-    options: &EdgeOptions,
+    strip: &Strip<'_>,
+    (located, profile): (&Located, &Profile),
+    (guide, options): (&Located, &EdgeOptions),
 ) -> Result<Measured, EdgeError> {
-    let located = locate::refine(plane, &guide.line, 4.0)?;
-    let strip = Strip { plane, line: &located.line, rows: located.rows };
-    let profile = full_profile(&strip, 4.0).ok_or(EdgeError::Undetermined)?;
-    checks::contrast(&profile)?;
-    checks::plateaus(&profile)?;
-    checks::clipping(channel, &strip, &profile, options)?;
+    checks::clipping(channel, strip, profile, options)?;
     let crossings = profile.crossings().ok_or(EdgeError::Undetermined)?;
     let middle = f64::midpoint(guide.rows.0 as f64, guide.rows.1 as f64);
     let cosine = located.line.cosine(middle);
     let place = Place {
         column: located.line.x(middle) + crossings.middle / cosine,
         cosine,
-        error: place_error(&profile, crossings.middle),
+        error: place_error(profile, crossings.middle),
         sign: profile.step().signum(),
     };
-    Ok(Measured { report: channel_report(&profile, crossings, phase_limit(&located), options), place })
+    Ok(Measured { report: channel_report(profile, crossings, phase_limit(located), options), place })
 }
 
 /// Standard error of the half-way point: the block's influence on the level there over the slope.

@@ -224,6 +224,15 @@ impl Profile {
         Some((start.min(crossings.low), end.max(crossings.high)))
     }
 
+    /// Where the pieces of the next fit should lie, now that the transition is known.
+    pub(crate) fn layout(&self) -> Option<Layout> {
+        let (start, end) = self.transition()?;
+        let rise = self.crossings()?.rise();
+        let pad = 1.0 + 0.25 * rise;
+        let spacing = (rise / PIECES_PER_RISE).max(FINEST_PIECE_PX);
+        Some(Layout::new((start - pad, end + pad), spacing, self.basis.span()))
+    }
+
     /// What counts as a departure from a plateau at a distance.
     fn departure(&self, distance: f64) -> f64 {
         let beyond = (self.core.0 - distance).max(distance - self.core.1).max(0.0);
@@ -265,12 +274,15 @@ impl Layout {
         Self::new(core, (half_width / PIECES_PER_RISE).max(FINEST_PIECE_PX), reach)
     }
 
-    /// For a transition measured by an earlier fit.
-    pub(crate) fn measured(profile: &Profile, reach: (f64, f64)) -> Option<Self> {
-        let (start, end) = profile.transition()?;
-        let rise = profile.crossings()?.rise();
-        let pad = 1.0 + 0.25 * rise;
-        Some(Self::new((start - pad, end + pad), (rise / PIECES_PER_RISE).max(FINEST_PIECE_PX), reach))
+    /// The same pieces about the edge out to another reach.
+    pub(crate) fn reaching(&self, reach: (f64, f64)) -> Self {
+        Self::new(self.core, self.spacing, reach)
+    }
+
+    /// The same pieces for the neighbourhood of the edge alone: enough of the plateaus to know their levels.
+    pub(crate) fn within(&self, reach: (f64, f64)) -> Self {
+        let margin = (self.core.1 - self.core.0) + 8.0;
+        self.reaching((reach.0.max(self.core.0 - margin), reach.1.min(self.core.1 + margin)))
     }
 
     fn new(core: (f64, f64), spacing: f64, reach: (f64, f64)) -> Self {
