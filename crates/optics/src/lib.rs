@@ -26,7 +26,7 @@ mod real;
 mod train;
 mod uncertainty;
 
-pub use blackbox::{BlackBox, CloseRangeError, magnification_at_distance, separation_from_marks};
+pub use blackbox::{BlackBox, CloseRangeError, Placed, magnification_at_distance, separation_from_marks};
 pub use diffraction::{
     AIRY_WAVELENGTH_MM, airy_diameter_mm, circle_of_confusion_mm, cut_off_cy_per_mm, diffraction_mtf,
 };
