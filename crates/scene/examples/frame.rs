@@ -1,6 +1,8 @@
 //! Draws one frame and writes it as a PNG: `cargo run --release --example frame -- beetle 56 /tmp/frame.png`.
+//!
+//! Further arguments: the specimen's length in mm, and `marked` to draw what [`Capture::places`] states over it.
 
-use scene::{Blur, Capture, Grain, Laid, LateralColour, Settings, Specimen, render, test_card};
+use scene::{Blur, Capture, Grain, Laid, LateralColour, Places, Point, Settings, Specimen, render, test_card};
 use std::ops::ControlFlow;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -28,7 +30,43 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let frame = render(&scene, &capture, &mut |_| ControlFlow::Continue(())).ok_or("stopped")?;
     eprintln!("{} x {} px in {:.2} s", frame.width, frame.height, started.elapsed().as_secs_f64());
     let picture = image::ImageBuffer::<image::Rgb<u16>, _>::from_raw(frame.width, frame.height, frame.samples);
-    let picture = image::DynamicImage::ImageRgb16(picture.ok_or("size")?);
-    picture.to_rgb8().save(argument(2, "/tmp/scene-frame.png"))?;
+    let mut picture = image::DynamicImage::ImageRgb16(picture.ok_or("size")?).to_rgb8();
+    if argument(4, "") == "marked" {
+        mark(&mut picture, &capture.places(&scene));
+    }
+    picture.save(argument(2, "/tmp/scene-frame.png"))?;
     Ok(())
+}
+
+/// Regions in red, middles of edges as crosses in blue, ticks as green dots.
+fn mark(picture: &mut image::RgbImage, places: &Places) {
+    let regions = places.edges.iter().map(|e| e.region).chain(places.patches.iter().map(|p| p.region));
+    for r in regions {
+        let (right, bottom) = (r.x + r.width - 1, r.y + r.height - 1);
+        (r.x..=right)
+            .for_each(|x| [r.y, bottom].iter().for_each(|&y| picture.put_pixel(x, y, image::Rgb([255, 0, 0]))));
+        (r.y..=bottom)
+            .for_each(|y| [r.x, right].iter().for_each(|&x| picture.put_pixel(x, y, image::Rgb([255, 0, 0]))));
+    }
+    for edge in &places.edges {
+        for step in -8..=8 {
+            let by = f64::from(step);
+            dot(picture, edge.middle_px + Point::new(by, 0.0), 0, [0, 60, 255]);
+            dot(picture, edge.middle_px + Point::new(0.0, by), 0, [0, 60, 255]);
+        }
+    }
+    for ruler in &places.rulers {
+        let tick = (ruler.last - ruler.first) * (1.0 / (ruler.ticks as f64 - 1.0));
+        (0..ruler.ticks).for_each(|i| dot(picture, ruler.first + tick * i as f64, 1, [0, 220, 60]));
+        [ruler.from, ruler.to].iter().for_each(|&end| dot(picture, end, 3, [255, 140, 0]));
+    }
+}
+
+fn dot(picture: &mut image::RgbImage, at: Point, half: i64, colour: [u8; 3]) {
+    for (dx, dy) in (-half..=half).flat_map(|dy| (-half..=half).map(move |dx| (dx, dy))) {
+        let (x, y) = (at.x as i64 + dx, at.y as i64 + dy);
+        if x >= 0 && y >= 0 && x < i64::from(picture.width()) && y < i64::from(picture.height()) {
+            picture.put_pixel(x as u32, y as u32, image::Rgb(colour));
+        }
+    }
 }

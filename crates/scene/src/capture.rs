@@ -165,6 +165,31 @@ pub(crate) struct Spread {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Capture {
     settings: Settings,
+    /// Kept because every place that is drawn asks for them.
+    corner_mm: f64,
+    turn: Turn,
+}
+
+/// A turn by its sine and cosine.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Turn {
+    sin: f64,
+    cos: f64,
+}
+
+impl Turn {
+    fn new(degrees: f64) -> Self {
+        let (sin, cos) = degrees.to_radians().sin_cos();
+        Self { sin, cos }
+    }
+
+    fn clockwise(self, p: Point) -> Point {
+        Point::new(p.x * self.cos - p.y * self.sin, p.x * self.sin + p.y * self.cos)
+    }
+
+    fn back(self, p: Point) -> Point {
+        Point::new(p.x * self.cos + p.y * self.sin, p.y * self.cos - p.x * self.sin)
+    }
 }
 
 impl Capture {
@@ -212,7 +237,8 @@ impl Capture {
         if radial != tangential && unequal.is_nan() | (unequal > MOST_UNEQUAL) {
             return Err(CaptureError::TooUnequal { given: unequal, highest: MOST_UNEQUAL });
         }
-        Ok(Self { settings })
+        let corner_mm = 0.5 * side(s.width_px).hypot(side(s.height_px)) * s.pitch_um * 1e-3;
+        Ok(Self { settings, corner_mm, turn: Turn::new(settings.rotation_deg) })
     }
 
     /// What it was made from.
@@ -233,8 +259,7 @@ impl Capture {
 
     /// From the middle of the frame to its corner, mm on film.
     pub fn corner_mm(&self) -> f64 {
-        let s = &self.settings;
-        0.5 * f64::from(s.width_px).hypot(f64::from(s.height_px)) * self.pitch_mm()
+        self.corner_mm
     }
 
     /// Image size over green's image size in that colour.
@@ -250,7 +275,7 @@ impl Capture {
     /// Where a point of the subject (mm) falls on film (mm from the middle of the frame).
     pub fn to_film(&self, channel: Channel, subject_mm: Point) -> Point {
         let s = &self.settings;
-        let placed = subject_mm.turned(s.rotation_deg) + s.shift_mm;
+        let placed = self.turn.clockwise(subject_mm) + s.shift_mm;
         placed * (s.magnification * self.colour_scale(channel))
     }
 
@@ -258,7 +283,7 @@ impl Capture {
     pub fn to_subject(&self, channel: Channel, film_mm: Point) -> Point {
         let s = &self.settings;
         let placed = film_mm * (1.0 / (s.magnification * self.colour_scale(channel)));
-        (placed - s.shift_mm).turned(-s.rotation_deg)
+        self.turn.back(placed - s.shift_mm)
     }
 
     /// Where a point of the subject (mm) falls on the scan (pixels).
@@ -295,7 +320,7 @@ impl Capture {
             (sigma * sigma + (0.25 * blur.defocus_um).powi(2)) / self.settings.pitch_um.powi(2)
         };
         let (radial, tangential) = (variance(blur.corner_radial_um), variance(blur.corner_tangential_um));
-        let radius = film_mm.length();
+        let radius = (film_mm.x * film_mm.x + film_mm.y * film_mm.y).sqrt();
         if radius == 0.0 {
             return Spread { xx: radial, yy: tangential, xy: 0.0 };
         }

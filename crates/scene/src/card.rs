@@ -154,7 +154,14 @@ fn add_rulers(scene: &mut Scene, field_mm: f64) {
         scene.shapes.push(Shape::flat(outline.placed(1.0, turn_deg, shift), PAPER));
         let ticks = length as usize + 1;
         for i in 0..ticks {
-            let height = depth * if i % 10 == 0 { 0.62 } else if i % 5 == 0 { 0.5 } else { 0.36 };
+            let height = depth
+                * if i % 10 == 0 {
+                    0.62
+                } else if i % 5 == 0 {
+                    0.5
+                } else {
+                    0.36
+                };
             let (from, to) = (Point::new(i as f64, 0.0), Point::new(i as f64, -height));
             let tick = Outline::Strip { from: place(from), to: place(to), width: TICK_WIDTH_MM };
             scene.shapes.push(Shape::flat(tick, INK));

@@ -75,14 +75,10 @@ impl Outline {
         match self {
             Self::Polygon(points) => Self::Polygon(points.iter().map(place).collect()),
             Self::Disc { centre, radius } => Self::Disc { centre: place(centre), radius: radius * scale },
-            Self::Ellipse { centre, semi, turn_deg: own } => Self::Ellipse {
-                centre: place(centre),
-                semi: semi.map(|s| s * scale),
-                turn_deg: own + turn_deg,
-            },
-            Self::Strip { from, to, width } => {
-                Self::Strip { from: place(from), to: place(to), width: width * scale }
+            Self::Ellipse { centre, semi, turn_deg: own } => {
+                Self::Ellipse { centre: place(centre), semi: semi.map(|s| s * scale), turn_deg: own + turn_deg }
             }
+            Self::Strip { from, to, width } => Self::Strip { from: place(from), to: place(to), width: width * scale },
         }
     }
 

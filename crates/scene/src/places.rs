@@ -185,8 +185,7 @@ impl Capture {
             return None;
         }
         let whole = |extent: f64| extent as u32;
-        let region =
-            Region { x: whole(left), y: whole(top), width: whole(right - left), height: whole(bottom - top) };
+        let region = Region { x: whole(left), y: whole(top), width: whole(right - left), height: whole(bottom - top) };
         region.lies_within(self.settings().width_px, self.settings().height_px).then_some(region)
     }
 

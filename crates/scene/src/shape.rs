@@ -20,6 +20,9 @@ impl Point {
 
     /// Turned clockwise, as seen, about the origin.
     pub fn turned(self, degrees: f64) -> Self {
+        if degrees == 0.0 {
+            return self;
+        }
         let (sin, cos) = degrees.to_radians().sin_cos();
         Self::new(self.x * cos - self.y * sin, self.x * sin + self.y * cos)
     }
