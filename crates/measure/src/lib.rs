@@ -1,14 +1,16 @@
 //! Slanted edges and rulers on linear-light pictures.
 //!
 //! [`edge`] tells how sharp a slanted edge is (the spatial frequency response of ISO 12233, along the edge's normal) and how sure that
-//! is; `scale` tells how many pixels a ruler's millimetre takes. Both take a [`planes::Picture`] of
+//! is; [`scale`] tells how many pixels a ruler's millimetre takes. Both take a [`planes::Picture`] of
 //! [`planes::Linear`] light and know nothing of files. A region that does not hold what is to be measured is refused
 //! by name: there is never a number that only looks fine.
 
 mod numeric;
+mod ruler;
 mod slanted;
 mod spline;
 
+pub use ruler::{ScaleError, ScaleOptions, ScaleRemark, ScaleReport, scale};
 pub use slanted::{
     Channel, ChannelReport, Direction, Displacement, EdgeError, EdgeOptions, EdgeRemark, EdgeReport,
     FREQUENCY_STEP_CY_PX, ProfilePoint, SfrPoint, edge, response_at,

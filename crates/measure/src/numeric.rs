@@ -102,7 +102,7 @@ pub(crate) fn fit_polynomial(points: &[(f64, f64, f64)], degree: usize) -> Optio
 }
 
 /// Gaussian elimination with pivoting on a matrix that carries its right-hand side as last column.
-fn solve_dense(mut m: Vec<Vec<f64>>) -> Option<Vec<f64>> {
+pub(crate) fn solve_dense(mut m: Vec<Vec<f64>>) -> Option<Vec<f64>> {
     let n = m.len();
     for i in 0..n {
         let pivot = (i..n).max_by(|&a, &b| m[a][i].abs().total_cmp(&m[b][i].abs()))?;

@@ -131,8 +131,7 @@ fn robust_fit(line: &Line, points: &[(f64, f64, f64)], degree: usize) -> Option<
 }
 
 fn reweighted(points: &[(f64, f64, f64)], coefficients: &[f64]) -> Vec<(f64, f64, f64)> {
-    let residuals: Vec<f64> =
-        points.iter().map(|p| (p.1 - polynomial(coefficients, p.0)) * p.2.sqrt()).collect();
+    let residuals: Vec<f64> = points.iter().map(|p| (p.1 - polynomial(coefficients, p.0)) * p.2.sqrt()).collect();
     let scale = TUKEY * robust_deviation(&residuals).max(LEAST_SCATTER_PX);
     let weight = |r: f64| (1.0 - (r / scale).powi(2)).max(0.0).powi(2);
     points.iter().zip(&residuals).map(|(p, &r)| (p.0, p.1, p.2 * weight(r))).collect()

@@ -43,7 +43,8 @@ pub fn edge(picture: &Picture<Linear>, options: &EdgeOptions) -> Result<EdgeRepo
     let luminance = picture.luminance();
     let planes = planes_of(picture, &luminance);
     checks::size_and_numbers(&planes)?;
-    let sighting = find::sight(&luminance).ok_or(EdgeError::NoEdge { prominence: 0.0, least: checks::LEAST_PROMINENCE })?;
+    let sighting =
+        find::sight(&luminance).ok_or(EdgeError::NoEdge { prominence: 0.0, least: checks::LEAST_PROMINENCE })?;
     if sighting.prominence < checks::LEAST_PROMINENCE {
         return Err(EdgeError::NoEdge { prominence: sighting.prominence, least: checks::LEAST_PROMINENCE });
     }

@@ -249,10 +249,9 @@ impl std::fmt::Display for EdgeRemark {
                 100.0 * fraction
             ),
             Self::ChannelLeftOut { channel, why } => write!(f, "{channel} is left out: {why}"),
-            Self::Curved { bend_px, degree } => write!(
-                f,
-                "the edge is curved by {bend_px:.2} pixels; a polynomial of degree {degree} was followed"
-            ),
+            Self::Curved { bend_px, degree } => {
+                write!(f, "the edge is curved by {bend_px:.2} pixels; a polynomial of degree {degree} was followed")
+            }
             Self::FewPhases { slope, limit_cy_px } => write!(
                 f,
                 "the edge leans very nearly {slope}, so that the same pixel phases repeat; figures above about \

@@ -53,7 +53,12 @@ impl<'a> Spectrum<'a> {
         // Residuals of a fit with one coefficient per so many samples are too small by that share.
         let absorbed = (1.0 - 1.0 / per_piece).max(0.5);
         let inflation = blocks / (blocks - 1.0).max(1.0) / absorbed;
-        Self { profile, step: profile.step(), step_influences: profile.influences.iter().map(ends).collect(), inflation }
+        Self {
+            profile,
+            step: profile.step(),
+            step_influences: profile.influences.iter().map(ends).collect(),
+            inflation,
+        }
     }
 
     fn blocks(&self) -> f64 {
@@ -153,7 +158,8 @@ impl<'a> Spectrum<'a> {
         let mut chance = Chance::new(options.seed);
         let mut sum = 0.0;
         for _ in 0..options.resamples.max(2) {
-            let weights: Vec<f64> = self.step_influences.iter().map(|_| self.inflation.sqrt() * chance.multiplier()).collect();
+            let weights: Vec<f64> =
+                self.step_influences.iter().map(|_| self.inflation.sqrt() * chance.multiplier()).collect();
             let moved = self.step_influences.iter().zip(&weights).map(|(d, w)| d * w).sum::<f64>();
             let scale = self.step / (self.step + moved);
             let responses: Vec<f64> = readings.iter().map(|r| r.resample(&weights, scale)).collect();

@@ -1,6 +1,8 @@
 //! Edges with a known transfer function, made from closed forms.
 #![allow(dead_code, reason = "each test binary uses its own part of these tools")]
 
+pub mod drawn_ruler;
+
 use planes::{Encoded, Linear, LumaWeights, Picture, Plane, ToneCurve};
 
 /// Error function: Taylor series below 2.5, continued fraction of erfc above (Abramowitz & Stegun 7.1.5, 7.1.14).
@@ -109,7 +111,7 @@ pub fn sinc(x: f64) -> f64 {
 /// Gaussian step blurred by boxes of these widths: divided differences of iterated integrals of erf.
 ///
 /// Boxes narrower than 1/500 pixel are left out: their response differs from 1 by less than 2e-6 at half a cycle.
-fn boxed(d: f64, sigma: f64, widths: &[f64]) -> f64 {
+pub fn boxed(d: f64, sigma: f64, widths: &[f64]) -> f64 {
     let widths: Vec<f64> = widths.iter().copied().filter(|w| *w > 2e-3).collect();
     let mut sum = 0.0;
     for mask in 0..1_u32 << widths.len() {
@@ -161,7 +163,8 @@ impl Noise {
     }
 
     pub fn added(&mut self, plane: &Plane<Linear>, deviation: f64) -> Plane<Linear> {
-        Plane::from_fn(plane.width(), plane.height(), |c, r| plane.at(c, r) + (deviation * self.normal()) as f32).unwrap()
+        Plane::from_fn(plane.width(), plane.height(), |c, r| plane.at(c, r) + (deviation * self.normal()) as f32)
+            .unwrap()
     }
 }
 

@@ -1,0 +1,239 @@
+//! Rulers: how many pixels lie between the marks along a line.
+
+mod comb;
+mod error;
+mod fit;
+mod period;
+mod report;
+mod rows;
+mod shape;
+mod strip;
+
+pub use error::ScaleError;
+pub use report::{ScaleOptions, ScaleRemark, ScaleReport};
+
+use comb::Comb;
+use fit::Spacing;
+use planes::{Linear, Picture, Plane};
+use shape::Placed;
+use strip::{Band, Course, Reading};
+
+/// Finest spacing looked for: below two and a half pixels marks come back as false ones.
+pub(crate) const LEAST_PERIOD_PX: f64 = 2.5;
+/// Least number of marks: two give a spacing, two more tell that it is even.
+const LEAST_TICKS: usize = 4;
+/// Shortest line: four marks at the finest spacing and a little room.
+const LEAST_LENGTH_PX: f64 = 12.0;
+/// Half-widths of the bands across the line that are tried in turn, pixels. The marks that the line itself crosses
+/// count, so the narrowest comes first; wider ones help where noise hides the marks or the line just misses them.
+const HALF_WIDTHS_PX: [f64; 7] = [1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0];
+/// Widest band, as a share of the line.
+const WIDEST_SHARE: f64 = 0.25;
+/// Middle likeness of the marks to their common shape; for few marks more, since chance may look like three waves.
+const LEAST_LIKENESS: f64 = 0.5;
+const LEAST_LIKENESS_OF_FEW: f64 = 0.7;
+/// Fewer marks than this are few.
+const FEW: usize = 10;
+/// Share of the marks between the first and the last that must be there.
+const LEAST_COVERAGE: f64 = 0.75;
+/// Largest scatter, share of the spacing.
+const MOST_SCATTER: f64 = 0.1;
+/// Largest change of the spacing along the line that one ruler seen at a slant may show.
+const MOST_CHANGE: f64 = 0.25;
+/// A spacing must explain this share of what the best one explains.
+const LEAST_ENERGY_SHARE: f64 = 0.4;
+/// Scatter worth a remark, share of the spacing and pixels.
+const UNEVEN_SHARE: f64 = 0.03;
+const UNEVEN_PX: f64 = 0.3;
+/// Change of spacing worth a remark.
+const CHANGE_SHARE: f64 = 0.003;
+/// Spacing close to what pixels can separate.
+const FINE_PX: f64 = 4.0;
+/// Obliquity worth a remark, degrees.
+const OBLIQUE_DEG: f64 = 1.0;
+/// Marks may stand off the square of their ruler by so much, degrees (common practice, no source): what the
+/// correction for obliquity may owe to the ruler itself.
+const SQUARENESS_DEG: f64 = 0.3;
+
+/// Measures the spacing of a ruler's marks along a line.
+///
+/// The line may run in any direction and the marks may lean against it. The profile along a narrow band about it
+/// tells by its likeness to itself which spacings are possible; for each the marks are sought one after the other and
+/// numbered; their common shape, learned from themselves, places each of them; a straight line through place
+/// against number gives the spacing. The rows beside the line then tell how far the marks reach and how they lean;
+/// over all of them the marks are placed anew, and the spacing is taken square to the marks.
+pub fn scale(picture: &Picture<Linear>, options: &ScaleOptions) -> Result<ScaleReport, ScaleError> {
+    check_numbers(options)?;
+    let plane = picture.luminance();
+    check_line(&plane, options)?;
+    let course = Course::new(&plane, options.from, options.to);
+    let first = first_look(&course)?;
+    let (placed, band) = second_look(&course, &first);
+    let lean = band.map_or(0.0, |b| b.0);
+    let cosine = lean.atan().cos();
+    let spacing = &placed.spacing;
+    let px_per_tick = spacing.period * cosine;
+    let plus_minus = (spacing.plus_minus * cosine).hypot(px_per_tick * obliquity_error(band));
+    let px_per_mm = px_per_tick / options.tick_mm;
+    let pitch_mm = options.pitch_um.map(|p| p / 1000.0);
+    let plus_minus = plus_minus / options.tick_mm;
+    Ok(ScaleReport {
+        px_per_tick,
+        px_per_mm,
+        plus_minus,
+        ticks: spacing.ticks.len(),
+        magnification: pitch_mm.map(|p| px_per_mm * p),
+        magnification_plus_minus: pitch_mm.map(|p| plus_minus * p),
+        obliquity_deg: band.map(|b| b.0.atan().to_degrees().abs()),
+        places: spacing.ticks.iter().map(|t| course.place(t.place, 0.0)).collect(),
+        remarks: remarks(spacing, px_per_tick, band),
+    })
+}
+
+fn check_numbers(options: &ScaleOptions) -> Result<(), ScaleError> {
+    let usable = |length: f64| length.is_finite() && length > 0.0;
+    if !usable(options.tick_mm) {
+        return Err(ScaleError::BadTick { tick_mm: options.tick_mm });
+    }
+    match options.pitch_um {
+        Some(pitch_um) if !usable(pitch_um) => Err(ScaleError::BadPitch { pitch_um }),
+        _ => Ok(()),
+    }
+}
+
+fn check_line(plane: &Plane<Linear>, options: &ScaleOptions) -> Result<(), ScaleError> {
+    let (width, height) = (plane.width(), plane.height());
+    let inside = |(x, y): (f64, f64)| (0.0..=width as f64).contains(&x) && (0.0..=height as f64).contains(&y);
+    let (from, to) = (options.from, options.to);
+    if !inside(from) || !inside(to) {
+        return Err(ScaleError::OutsidePicture { from, to, width, height });
+    }
+    let length_px = (to.0 - from.0).hypot(to.1 - from.1);
+    if length_px < LEAST_LENGTH_PX {
+        return Err(ScaleError::LineTooShort { length_px, least_px: LEAST_LENGTH_PX });
+    }
+    let count = plane.samples().iter().filter(|s| !s.is_finite()).count();
+    if count > 0 { Err(ScaleError::NotFinite { count }) } else { Ok(()) }
+}
+
+/// Marks found in a band.
+struct Sighting {
+    placed: Placed,
+    expected: usize,
+    band: Band,
+}
+
+impl Sighting {
+    fn found(&self) -> usize {
+        self.placed.spacing.ticks.len()
+    }
+
+    /// The marks look like each other.
+    fn alike(&self) -> bool {
+        let least = if self.found() < FEW { LEAST_LIKENESS_OF_FEW } else { LEAST_LIKENESS };
+        self.placed.likeness >= least
+    }
+
+    fn regular(&self) -> bool {
+        let spacing = &self.placed.spacing;
+        self.found() as f64 >= LEAST_COVERAGE * self.expected as f64
+            && spacing.scatter <= MOST_SCATTER * spacing.period
+            && spacing.change.abs() <= MOST_CHANGE
+    }
+
+    fn refusal(&self) -> ScaleError {
+        let spacing = &self.placed.spacing;
+        if self.regular() {
+            return ScaleError::TooFewTicks { found: self.found(), least: LEAST_TICKS };
+        }
+        ScaleError::TooIrregular {
+            period_px: spacing.period,
+            found: self.found(),
+            expected: self.expected,
+            percent: 100.0 * (spacing.scatter / spacing.period).max(spacing.change.abs() / 4.0),
+        }
+    }
+}
+
+/// The narrowest band in which evenly spaced marks show.
+fn first_look(course: &Course<'_>) -> Result<Sighting, ScaleError> {
+    let mut refused: Option<Sighting> = None;
+    for half in HALF_WIDTHS_PX.iter().filter(|&&half| half <= HALF_WIDTHS_PX[0].max(WIDEST_SHARE * course.length)) {
+        let step = (half / 8.0).max(0.5);
+        let band = Band { side: (-half, *half), step, lean: 0.0 };
+        let mut seen = sightings(course, band);
+        seen.retain(Sighting::alike);
+        let most = seen.iter().map(|s| s.placed.energy).fold(0.0, f64::max);
+        let good = |s: &Sighting| s.regular() && s.found() >= LEAST_TICKS;
+        let strong = |s: &Sighting| s.placed.energy >= LEAST_ENERGY_SHARE * most;
+        // Distances ascend: the marks' own spacing comes before that of every fifth or tenth.
+        if let Some(i) = seen.iter().position(|s| good(s) && strong(s)) {
+            return Ok(seen.swap_remove(i));
+        }
+        let best =
+            seen.into_iter().filter(|s| s.found() >= 2).max_by(|a, b| a.placed.energy.total_cmp(&b.placed.energy));
+        refused = refused.or(best);
+    }
+    Err(refused.map_or(ScaleError::NoTicks { least_px: LEAST_PERIOD_PX }, |s| s.refusal()))
+}
+
+/// What each possible spacing finds in a band.
+fn sightings(course: &Course<'_>, band: Band) -> Vec<Sighting> {
+    let reading = if course.length < 2000.0 { Reading::Fine } else { Reading::Linear };
+    let profile = course.profile(band, 0.5, course.length / 4.0, reading);
+    let candidates = period::candidates(&profile, course.length);
+    let look = |period: f64| {
+        let comb: Comb = comb::track(&profile, period, course.length);
+        let placed = shape::place(&profile, &comb.ticks)?;
+        Some(Sighting { placed, expected: comb.expected(), band })
+    };
+    candidates.into_iter().filter_map(look).collect()
+}
+
+/// Lean of the marks and the half-width of its 95 % interval, both as tangents.
+type Lean = (f64, f64);
+
+/// The marks over their whole height, placed anew; the first look's when that does not hold.
+fn second_look(course: &Course<'_>, first: &Sighting) -> (Placed, Option<Lean>) {
+    let spacing = &first.placed.spacing;
+    let period = spacing.period;
+    let reading = if period < 16.0 { Reading::Fine } else { Reading::Linear };
+    let extent = rows::extent(course, &spacing.ticks, period, first.band, reading);
+    let lean = extent.lean_plus_minus.map(|e| (extent.band.lean, e));
+    let step = (period / 24.0).clamp(0.125, 0.5);
+    let profile = course.profile(extent.band, step, period, reading);
+    let again = shape::place(&profile, &spacing.ticks).filter(|placed| {
+        let fitted = &placed.spacing;
+        (fitted.period / period - 1.0).abs() < 0.02 && fitted.ticks.len() * 4 >= spacing.ticks.len() * 3
+    });
+    (again.unwrap_or_else(|| first.placed.clone()), lean)
+}
+
+/// Relative uncertainty of the cosine by which the spacing is turned square to the marks.
+fn obliquity_error(lean: Option<Lean>) -> f64 {
+    lean.map_or(0.0, |(lean, error)| {
+        let error = error.hypot(SQUARENESS_DEG.to_radians());
+        lean.abs() * error + error * error / 2.0
+    })
+}
+
+fn remarks(spacing: &Spacing, px_per_tick: f64, lean: Option<Lean>) -> Vec<ScaleRemark> {
+    let ticks = spacing.ticks.len();
+    let (first, last) = (spacing.ticks[0].number, spacing.ticks[ticks - 1].number);
+    let count = (last - first + 1) as usize - ticks;
+    let percent = 100.0 * spacing.scatter / spacing.period;
+    let uneven = spacing.scatter > (UNEVEN_SHARE * spacing.period).max(UNEVEN_PX);
+    let degrees = lean.map_or(0.0, |l| l.0.atan().to_degrees().abs());
+    let change = spacing.change;
+    [
+        (ticks < FEW).then_some(ScaleRemark::FewTicks { ticks }),
+        (count > 0).then_some(ScaleRemark::LeftOut { count }),
+        uneven.then_some(ScaleRemark::Uneven { percent }),
+        (change.abs() > CHANGE_SHARE).then_some(ScaleRemark::SpacingChanges { percent: 100.0 * change.abs() }),
+        (px_per_tick < FINE_PX).then_some(ScaleRemark::Fine { px_per_tick }),
+        (degrees > OBLIQUE_DEG).then_some(ScaleRemark::Oblique { degrees }),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
