@@ -73,8 +73,13 @@ mod tests {
             };
             // Some 1e5 samples: five standard errors of a variance are 5 sqrt(2 / 1e5), more where they are correlated.
             assert_close!(mean_of(0, 0), 1.0, absolute = 0.05, "sigma {sigma}");
-            // A Gaussian with itself: exp(-d^2 / (4 sigma^2)); the sum over whole pixels departs from it by a per cent.
-            let expected = |d: f64| if sigma == 0.0 { 0.0 } else { (-d * d / (4.0 * sigma * sigma)).exp() };
+            // A Gaussian with itself, displaced by d and summed over whole pixels.
+            let overlap = |d: f64| {
+                (-9..=9)
+                    .map(|k| (-(f64::from(k).powi(2) + (f64::from(k) + d).powi(2)) / (2.0 * sigma * sigma)).exp())
+                    .sum::<f64>()
+            };
+            let expected = |d: f64| if sigma == 0.0 { 0.0 } else { overlap(d) / overlap(0.0) };
             assert_close!(mean_of(1, 0), expected(1.0), absolute = 0.04, "sigma {sigma}");
             assert_close!(mean_of(0, 2), expected(2.0), absolute = 0.04, "sigma {sigma}");
         }

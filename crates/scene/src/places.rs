@@ -70,7 +70,7 @@ pub struct RulerPlace {
 /// An even patch.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PatchPlace {
-    /// "step 1" (the brightest) ..., "trap", "ground ...".
+    /// "step 1" (the brightest) ..., "trap".
     pub name: String,
     /// Well inside the patch.
     pub region: Region,

@@ -154,7 +154,7 @@ pub enum Feature {
     },
     /// An even patch, axis-parallel.
     Patch {
-        /// "step 1" (the brightest) ..., "trap", "ground".
+        /// "step 1" (the brightest) ..., "trap".
         name: String,
         /// Its middle.
         centre: Point,

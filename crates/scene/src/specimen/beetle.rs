@@ -18,7 +18,8 @@ const SIDES: [f64; 2] = [-1.0, 1.0];
 
 /// Its parts.
 pub(super) fn parts() -> Vec<Shape> {
-    let mut parts = vec![shadow((0.045, 0.20), [0.24, 0.40], 0.0, 0.75), shadow((0.03, -0.12), [0.21, 0.20], 0.0, 0.6)];
+    let mut parts =
+        vec![shadow((0.040, 0.20), [0.218, 0.40], 0.0, 0.75), shadow((0.03, -0.12), [0.21, 0.20], 0.0, 0.6)];
     let limbs: Vec<Outline> = SIDES.iter().flat_map(|&side| legs(side)).chain(SIDES.map(jaw)).collect();
     parts.extend(limbs.iter().map(|limb| thin_shadow(limb, 0.012)));
     for side in SIDES {
@@ -85,7 +86,7 @@ fn leg_gleams(side: f64) -> Vec<Outline> {
 fn feeler(side: f64) -> Vec<Shape> {
     let x = |x: f64| side * x;
     let stem = band(&[(x(0.095), -0.215, 0.005), (x(0.132), -0.238, 0.0045), (x(0.164), -0.252, 0.005)]);
-    let whip = band(&[(x(0.163), -0.25, 0.0045), (x(0.178), -0.285, 0.004), (x(0.184), -0.318, 0.004)]);
+    let whip = band(&[(x(0.163), -0.25, 0.0045), (x(0.178), -0.285, 0.004), (x(0.184), -0.317, 0.004)]);
     let plate = |i: usize| {
         let y = -0.312 - 0.014 * i as f64;
         let out = x(0.184 - 0.034 + 0.003 * i as f64);
