@@ -34,8 +34,13 @@ fn prefix(place: &Place) -> String {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Problem {
     /// Not TOML.
-    #[error("this is not valid TOML: {0}; mend that line")]
-    Syntax(String),
+    #[error("this is not valid TOML: {message}; mend that line{}", .found.is_empty().then(String::new).unwrap_or_else(|| format!(" ({found})")))]
+    Syntax {
+        /// What the parser says.
+        message: String,
+        /// The line, as far as it helps to recognise it.
+        found: String,
+    },
     /// A table that names no kind of part.
     #[error("\"{0}\" is no kind of part; use one of {1}")]
     UnknownKind(String, String),
@@ -175,7 +180,7 @@ pub enum SetupError {
     #[error("part \"{0}\" has no draw to set; name it without \"=\"")]
     NoDraw(String),
     /// An f-number that the lens does not have.
-    #[error("lens \"{id}\" has no f/{found}; it goes from f/{widest}{}", .smallest.map_or(String::new(), |s| format!(" to f/{s}")))]
+    #[error("lens \"{id}\" has no f/{found}; give one from f/{widest} {}", .smallest.map_or("on".into(), |s| format!("to f/{s}")))]
     FNumber {
         /// The lens.
         id: String,
@@ -192,7 +197,7 @@ pub enum SetupError {
     )]
     NoCloseRange(String),
     /// More travel than the lens has.
-    #[error("lens \"{id}\" cannot travel {found} mm; its closest mark is reached at {most:.1} mm")]
+    #[error("lens \"{id}\" cannot travel {found} mm; its closest mark is reached at {most:.1} mm, so give no more")]
     Travel {
         /// The lens.
         id: String,
@@ -219,6 +224,11 @@ pub enum SetupError {
         /// Why.
         source: CloseRangeError,
     },
+    /// Figures beyond what numbers can hold.
+    #[error(
+        "no {0} can be given: a figure in the kit is too small or too large to be real; check the lengths and powers"
+    )]
+    Beyond(&'static str),
     /// Nothing real can be sharp.
     #[error("this set-up focuses on nothing in front of it: {0}; take extension or a close-up lens away")]
     Focus(#[from] FocusError),

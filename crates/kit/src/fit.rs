@@ -64,9 +64,18 @@ pub enum Join {
     Thread,
 }
 
+impl std::fmt::Display for Join {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::Mount => "mount",
+            Self::Thread => "thread",
+        })
+    }
+}
+
 /// Two neighbours that do not join.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("\"{inner}\" and \"{outer}\" do not join: {} meets {}", ends(.join, .inner_end), ends(.join, .outer_end))]
+#[error("\"{inner}\" and \"{outer}\" do not join: {} meets {}; choose parts that share a {}", ends(.join, .inner_end), ends(.join, .outer_end), .join)]
 pub struct Misfit {
     /// The part nearer the film.
     pub inner: String,

@@ -86,6 +86,8 @@ fn decimal_point(text: &str) -> String {
 }
 
 fn typed_list(field: &FieldSpec, range: Range, text: &str) -> Result<Vec<Quantity>, Problem> {
+    // "56 ± 0.5" is one number: no blank may part it.
+    let text = text.replace("+-", "±").split('±').map(str::trim).collect::<Vec<_>>().join("±");
     let pieces = text.split([',', ';', '×', 'x', ' ']).map(str::trim).filter(|piece| !piece.is_empty());
     pieces.map(|piece| typed_number(field, range, piece)).collect()
 }

@@ -14,7 +14,8 @@ impl Kit {
         let reader = Reader { text };
         let document = Document::parse(text).map_err(|error| {
             let message = error.message().lines().collect::<Vec<_>>().join(", ");
-            reader.error(error.span(), None, None, Problem::Syntax(message))
+            let found = shown(reader.line_text(error.span()));
+            reader.error(error.span(), None, None, Problem::Syntax { message, found })
         })?;
         let mut parts = Vec::new();
         for (key, item) in document.as_table().iter() {
@@ -57,14 +58,23 @@ impl Reader<'_> {
         Some(self.text.get(..span?.start)?.matches('\n').count() + 1)
     }
 
+    /// The text of the line in which `span` begins.
+    fn line_text(&self, span: Option<Span<usize>>) -> &str {
+        let at = span.map_or(0, |span| span.start);
+        let (before, behind) = self.text.split_at_checked(at).unwrap_or(("", self.text));
+        let from = before.rfind('\n').map_or(0, |line_break| line_break + 1);
+        let to = at + behind.find('\n').unwrap_or(behind.len());
+        self.text.get(from..to).unwrap_or_default().trim()
+    }
+
     fn error(&self, span: Option<Span<usize>>, part: Option<&str>, field: Option<&str>, problem: Problem) -> KitError {
-        let place = Place { line: self.line(span), part: part.map(Into::into), field: field.map(Into::into) };
+        let place = Place { line: self.line(span), part: part.map(Into::into), field: field.map(shown) };
         KitError { place, problem }
     }
 
     fn unknown_kind(&self, key: &str, span: Option<Span<usize>>) -> KitError {
         let kinds: Vec<_> = Kind::ALL.iter().map(|kind| format!("[[{}]]", kind.spec().table)).collect();
-        self.error(span, None, None, Problem::UnknownKind(key.into(), kinds.join(", ")))
+        self.error(span, None, None, Problem::UnknownKind(shown(key), kinds.join(", ")))
     }
 
     fn part(&self, kind: Kind, entry: Entry<'_>) -> Result<(Option<usize>, Part), KitError> {
@@ -114,11 +124,18 @@ impl Reader<'_> {
     }
 }
 
+/// A stranger's words fit for one sentence: on one line, and no longer than it takes to recognise them.
+pub(crate) fn shown(words: &str) -> String {
+    const ENOUGH: usize = 40;
+    let line: String = words.chars().take(ENOUGH).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    if words.chars().nth(ENOUGH).is_some() { line + "…" } else { line }
+}
+
 /// The id itself when it is made of lower-case letters, digits and dashes.
 pub(crate) fn check_id(id: &str) -> Result<String, Problem> {
     let fits = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
     if id.is_empty() || !id.chars().all(fits) {
-        return Err(Problem::BadId(id.into()));
+        return Err(Problem::BadId(shown(id)));
     }
     Ok(id.into())
 }
@@ -178,7 +195,7 @@ pub(crate) fn one_of(word: String, allowed: &[&str]) -> Result<String, Problem> 
         return Ok(word);
     }
     let choices: Vec<_> = allowed.iter().map(|choice| format!("\"{choice}\"")).collect();
-    Err(Problem::NotOneOf(word, choices.join(" or ")))
+    Err(Problem::NotOneOf(shown(&word), choices.join(" or ")))
 }
 
 fn numbers(field: &FieldSpec, range: Range, item: &Item, want: &'static str) -> Result<Vec<Quantity>, Problem> {
@@ -217,7 +234,7 @@ fn uncertain(field: &FieldSpec, table: &InlineTable) -> Result<Quantity, Problem
     let wrong =
         |found: String| Problem::NotANumber { found, unit: field.unit, example: "{ value = 90, plus_minus = 1.5 }" };
     if let Some((key, _)) = table.iter().find(|(key, _)| !matches!(*key, "value" | "plus_minus")) {
-        return Err(wrong(format!("a table with \"{key}\"")));
+        return Err(wrong(format!("a table with \"{}\"", shown(key))));
     }
     let get = |key: &str| match table.get(key) {
         None => Ok(None),
@@ -248,7 +265,7 @@ fn describe(item: &Item) -> String {
 
 fn describe_value(value: &Toml) -> String {
     match value {
-        Toml::String(text) => format!("the text \"{}\"", text.value()),
+        Toml::String(text) => format!("the text \"{}\"", shown(text.value())),
         Toml::Array(_) => "a list".into(),
         Toml::InlineTable(_) => "a table".into(),
         Toml::Datetime(_) => "a date".into(),

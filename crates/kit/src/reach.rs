@@ -8,7 +8,7 @@
 use crate::error::SetupError;
 use crate::fit::{Choice, mounts_join, threads_join};
 use crate::part::{Kit, Part, closest};
-use crate::resolve::{Focus, Setup, SetupRequest};
+use crate::resolve::{Focus, Setup, SetupRequest, marks_contradict};
 use crate::schema::Kind;
 use crate::spec::Spec;
 use optics::{Figure, Figures};
@@ -168,6 +168,9 @@ fn left_out(kit: &Kit) -> Vec<String> {
         let why = match part {
             part if !part.kind().has_optics() => "its optics are not part of this version",
             part if part.words("focusing") == Some("internal") => "internal focusing is not part of this version",
+            part if part.kind() == Kind::Lens && marks_contradict(part) => {
+                "its close_focus_mm is nearer than its focal length allows; check both"
+            }
             _ => return None,
         };
         Some(format!("{} \"{}\": {why}", part.kind().spec().label, part.id()))
@@ -327,7 +330,7 @@ impl<'a> Family<'a> {
 
     fn span(&self) -> Option<Span> {
         let (from, to) = self.usable()?;
-        let magnification = |slack| self.figures(slack)?.get(Figure::Magnification);
+        let magnification = |slack| self.figures(slack)?.get(Figure::Magnification).filter(|m| m.is_finite());
         Some(Span { min: magnification(from)?, max: magnification(to)? })
     }
 
@@ -372,13 +375,26 @@ impl<'a> Family<'a> {
         let off = if wanted > span.max { (wanted / span.max).ln() } else { (span.min / wanted).ln() };
         let slack = self.slack_for(wanted).unwrap_or(f64::NAN);
         let why = if wanted < span.min {
-            format!("goes no lower than {:.3}×; {:.1} mm less extension would do", span.min, -slack)
+            self.too_much(span.min, -slack)
         } else if self.working_distance(slack) < 0.0 {
             format!("reaches {:.3}× at most: at {wanted}× the subject would lie inside the set-up", span.max)
         } else {
             format!("reaches {:.3}× at most; {:.1} mm more extension would do", span.max, slack - self.slack())
         };
         (off, Miss { parts: self.parts(), magnification: span, why })
+    }
+
+    /// What would bring the magnification down: less extension where there is as much, something else where not.
+    fn too_much(&self, least: f64, less: f64) -> String {
+        let extension = self.shortest.extension(0.0);
+        let remedy = if less <= extension {
+            format!("{less:.1} mm less extension would do")
+        } else if !self.setup.roles.close_ups.is_empty() {
+            "a weaker close-up lens, or none, would do".into()
+        } else {
+            "another lens would do".into()
+        };
+        format!("goes no lower than {least:.3}×; {remedy}")
     }
 
     fn blocked(&self) -> Miss {

@@ -92,6 +92,11 @@ impl Setup<'_> {
         {
             return Err(SetupError::SubjectInside { inside_mm: -distance.value });
         }
+        let absurd =
+            |figure: &Figure| figures.get(*figure).is_some_and(|e| !(e.value.is_finite() && e.plus_minus.is_finite()));
+        if let Some(figure) = Figure::ALL.into_iter().find(absurd) {
+            return Err(SetupError::Beyond(figure.label()));
+        }
         let warnings = self.warnings(&figures);
         Ok(Report { figures, limited_by: self.roles.lens.id().into(), assumed: self.assumed.clone(), warnings })
     }

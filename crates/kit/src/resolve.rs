@@ -2,6 +2,7 @@
 
 use crate::error::SetupError;
 use crate::fit::{Choice, Roles, roles};
+use crate::parse::shown;
 use crate::part::{Kit, Part};
 use crate::schema::Kind;
 use crate::spec::{CloseRange, CloseUp, FocusSpec, LensSpec, Mounting, Separation, Spec, SpecError};
@@ -170,7 +171,7 @@ fn choose<'a>(kit: &'a Kit, word: &str) -> Result<Choice<'a>, SetupError> {
     let (id, draw) = word.split_once('=').map_or((word, None), |(id, draw)| (id, Some(draw)));
     let part = kit
         .part(id)
-        .ok_or_else(|| SetupError::NoSuchPart { id: id.into(), closest: kit.closest_id(id).map(Into::into) })?;
+        .ok_or_else(|| SetupError::NoSuchPart { id: shown(id), closest: kit.closest_id(id).map(Into::into) })?;
     let draw_mm = draw.map(|text| text.parse::<f64>().unwrap_or(f64::NAN));
     Ok(Choice { part, draw_mm })
 }
@@ -197,7 +198,11 @@ fn check_draw(choice: &Choice<'_>) -> Result<(), SetupError> {
     match (choice.part.kind(), &choice.part.numbers("draw_mm")[..], choice.draw_mm) {
         (Kind::Bellows, [shortest, longest], draw) => match draw {
             Some(draw) if (*shortest..=*longest).contains(&draw) => Ok(()),
-            found => Err(SetupError::Draw { id: id(), found, shortest: *shortest, longest: *longest }),
+            found => {
+                // What could not be read as a number is no draw at all.
+                let found = found.filter(|draw| !draw.is_nan());
+                Err(SetupError::Draw { id: id(), found, shortest: *shortest, longest: *longest })
+            }
         },
         (_, _, Some(_)) => Err(SetupError::NoDraw(id())),
         _ => Ok(()),
@@ -222,6 +227,12 @@ fn lens_spec(lens: &Part, assumed: &mut Vec<String>) -> Result<LensSpec<Input>, 
         (Some(distance), None) => CloseRange::Distance(distance),
         (None, None) => CloseRange::Unknown,
     };
+    // Defaults that are words or another part's figure are still defaults that were used.
+    for field in ["register_mm", "focusing"] {
+        if lens.value(field).is_none() {
+            assumed.push(format!("{}.{field}", lens.id()));
+        }
+    }
     Ok(LensSpec {
         focal_length: required(lens, "focal_length_mm"),
         pupil_ratio: assume(lens, "pupil_ratio", assumed),
@@ -230,6 +241,12 @@ fn lens_spec(lens: &Part, assumed: &mut Vec<String>) -> Result<LensSpec<Input>, 
         separation,
         close_range,
     })
+}
+
+/// Whether a lens's closest mark cannot be right: it is nearer than any lens of that focal length can focus.
+pub(crate) fn marks_contradict(lens: &Part) -> bool {
+    let spec = lens_spec(lens, &mut Vec::new()).map(|spec| spec.map(&mut |input: &Input| input.value));
+    spec.is_ok_and(|spec| spec.largest_travel().is_err())
 }
 
 fn assume(part: &Part, field: &str, assumed: &mut Vec<String>) -> Input {

@@ -1,0 +1,17 @@
+//! The kit as a photographer and a script see it: text in, set-ups out. Every figure that is expected here was worked
+//! out by hand from the written rules of how parts are placed, never read off the program.
+
+mod common;
+
+mod example;
+mod form;
+mod marks;
+mod mutations;
+mod placement;
+mod reach;
+mod reach_wanted;
+mod refused_kits;
+mod refused_setups;
+mod round_trip;
+mod trade;
+mod warnings;

@@ -1,0 +1,161 @@
+//! Kits of chance: what was written is what is read, and writing it again changes nothing.
+
+use kit::{Kind, Kit, Range, Shape};
+use proptest::collection::vec;
+use proptest::prelude::*;
+
+/// A number with or without its own uncertainty.
+type Stated = (f64, Option<f64>);
+
+/// Chance for one field: whether it is stated, two numbers between 0 and 1 with uncertainties, words, a choice.
+#[derive(Debug, Clone)]
+struct Chance {
+    stated: bool,
+    shares: [f64; 2],
+    plus_minus: [Option<f64>; 2],
+    words: String,
+    pick: usize,
+}
+
+fn chance() -> impl Strategy<Value = Chance> {
+    let half = || proptest::option::of(prop_oneof![Just(0.0), 0.0..5.0f64]);
+    (any::<bool>(), [0.0..1.0f64, 0.0..1.0f64], [half(), half()], any::<String>(), 0..7usize)
+        .prop_map(|(stated, shares, plus_minus, words, pick)| Chance { stated, shares, plus_minus, words, pick })
+}
+
+/// A part with a choice of its fields: kind, id number, and chance for each field.
+fn part() -> impl Strategy<Value = (Kind, Vec<Chance>)> {
+    (0..Kind::ALL.len()).prop_flat_map(|index| {
+        let kind = Kind::ALL[index];
+        vec(chance(), kind.fields().count()).prop_map(move |chances| (kind, chances))
+    })
+}
+
+/// Whole, broken, tiny and huge numbers of a range.
+fn number(range: Range, share: f64) -> f64 {
+    let size = if share < 0.3 { (share * 1000.0).ceil() } else { 10f64.powf(12.0 * share - 6.0) };
+    match range {
+        Range::Positive => size.max(1e-6),
+        Range::NotNegative => {
+            if share < 0.1 {
+                0.0
+            } else {
+                size
+            }
+        }
+        Range::Above(limit) => limit + size.max(1e-3),
+        Range::Any => {
+            if share < 0.5 {
+                -size
+            } else {
+                size
+            }
+        }
+    }
+}
+
+/// What a field shall hold, as text of a kit file.
+fn numbers_of(shape: Shape, chance: &Chance) -> Vec<Stated> {
+    let of = |range, i: usize| (number(range, chance.shares[i]), chance.plus_minus[i]);
+    match shape {
+        Shape::Number(range) => vec![of(range, 0)],
+        Shape::Pair(range) => {
+            let mut pair = vec![of(range, 0), of(range, 1)];
+            pair.sort_by(|p, q| p.0.total_cmp(&q.0));
+            pair
+        }
+        Shape::Numbers(range) => (0..chance.pick + 1).map(|i| of(range, i % 2)).collect(),
+        Shape::Words | Shape::OneOf(_) | Shape::Flag => Vec::new(),
+    }
+}
+
+fn number_text((value, plus_minus): Stated) -> String {
+    match plus_minus {
+        None => format!("{value:?}"),
+        Some(half) => format!("{{ value = {value:?}, plus_minus = {half:?} }}"),
+    }
+}
+
+/// Every character as its code point, so that no rule of quoting is repeated here.
+fn quoted(words: &str) -> String {
+    let escaped: String = words.chars().map(|c| format!("\\U{:08X}", c as u32)).collect();
+    format!("\"{escaped}\"")
+}
+
+fn field_text(shape: Shape, chance: &Chance) -> String {
+    let numbers: Vec<_> = numbers_of(shape, chance).into_iter().map(number_text).collect();
+    match shape {
+        Shape::Number(_) => numbers.concat(),
+        Shape::Pair(_) | Shape::Numbers(_) => format!("[{}]", numbers.join(", ")),
+        Shape::Words => quoted(&chance.words),
+        Shape::OneOf(allowed) => quoted(allowed[chance.pick % allowed.len()]),
+        Shape::Flag => chance.pick.is_multiple_of(2).to_string(),
+    }
+}
+
+/// Fields that are stated; a smallest stop only where it is the smaller one.
+fn stated(kind: Kind, chances: &[Chance]) -> Vec<(&'static str, Shape, Chance)> {
+    let fields = kind.fields().zip(chances).filter(|(field, chance)| field.required || chance.stated);
+    let mut stated: Vec<_> = fields.map(|(field, chance)| (field.name, field.shape, chance.clone())).collect();
+    let value = |name| stated.iter().find(|f| f.0 == name).map(|f| numbers_of(f.1, &f.2)[0].0);
+    if value("min_aperture").zip(value("max_aperture")).is_some_and(|(min, max)| min < max) {
+        stated.retain(|field| field.0 != "min_aperture");
+    }
+    stated
+}
+
+fn text(parts: &[(Kind, Vec<Chance>)]) -> String {
+    let mut text = String::new();
+    for (index, (kind, chances)) in parts.iter().enumerate() {
+        text += &format!("[[{}]]\nid = \"part-{index}\"\n", kind.spec().table);
+        for (name, shape, chance) in stated(*kind, chances) {
+            text += &format!("{name} = {}\n", field_text(shape, &chance));
+        }
+    }
+    text
+}
+
+proptest! {
+    #[test]
+    fn what_was_written_is_what_is_read(parts in vec(part(), 0..8)) {
+        let text = text(&parts);
+        let kit = Kit::parse(&text).unwrap_or_else(|error| panic!("{error}\n{text}"));
+        prop_assert_eq!(kit.parts().len(), parts.len());
+        for (index, (read, (kind, chances))) in kit.parts().iter().zip(&parts).enumerate() {
+            prop_assert_eq!(read.kind(), *kind, "the order of the file is kept");
+            prop_assert_eq!(read.id(), format!("part-{index}"));
+            for (name, shape, chance) in stated(*kind, chances) {
+                match shape {
+                    Shape::Number(_) => prop_assert_eq!(read.number(name), Some(numbers_of(shape, &chance)[0].0)),
+                    Shape::Words => prop_assert_eq!(read.words(name), Some(chance.words.as_str())),
+                    Shape::Flag => prop_assert_eq!(read.flag(name), chance.pick.is_multiple_of(2)),
+                    _ => prop_assert!(read.value(name).is_some()),
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn writing_and_reading_again_is_the_identity(parts in vec(part(), 0..8)) {
+        let kit = Kit::parse(&text(&parts)).unwrap();
+        let written = kit.to_toml();
+        let again = Kit::parse(&written).unwrap_or_else(|error| panic!("{error}\n{written}"));
+        prop_assert_eq!(&again, &kit);
+        prop_assert_eq!(again.to_toml(), written);
+    }
+
+    #[test]
+    fn a_form_gives_back_the_numbers_it_showed((kind, chances) in part()) {
+        let kit = Kit::parse(&text(&[(kind, chances)])).unwrap();
+        let part = &kit.parts()[0];
+        let shown = |field: &str| match kind.field(field).map(|f| f.shape) {
+            // Words are trimmed in forms; numbers must come back to the last bit.
+            Some(Shape::Words) => Some("words".to_string()),
+            _ => Some(part.form_text(field)),
+        };
+        let typed = kit::Part::from_form(kind, part.id(), shown).unwrap_or_else(|errors| panic!("{errors:?}"));
+        for field in kind.fields().filter(|f| !matches!(f.shape, Shape::Words | Shape::Flag)) {
+            prop_assert_eq!(typed.value(field.name), part.value(field.name), "{}", field.name);
+        }
+    }
+}
