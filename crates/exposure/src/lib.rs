@@ -152,6 +152,10 @@ fn check(question: &Question<'_>) -> Result<(), ExposureError> {
     if let Some((what, found)) = positive.into_iter().find(|(_, x)| !(x.is_finite() && *x > 0.0)) {
         return Err(ExposureError::OutOfRange { what, rule: "above 0", found });
     }
+    if !question.extension_stops.value.is_finite() {
+        let (what, rule) = ("the light that the set-up loses, in stops,", "a finite number");
+        return Err(ExposureError::OutOfRange { what, rule, found: question.extension_stops.value });
+    }
     if !(question.filter_stops.is_finite() && question.filter_stops >= 0.0) {
         let (what, rule) = ("the light that filters take, in stops,", "0 or more");
         return Err(ExposureError::OutOfRange { what, rule, found: question.filter_stops });
