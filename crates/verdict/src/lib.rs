@@ -86,7 +86,9 @@ pub fn judge(measured: Estimate, needed: f64) -> Judgement {
 
 /// The weakest of several judgements about one set-up: it serves only if every part of the frame does.
 pub fn weakest(judgements: impl IntoIterator<Item = Judgement>) -> Option<Judgement> {
-    judgements.into_iter().min_by(|p, q| p.probability.total_cmp(&q.probability))
+    // What could not be measured is no strength: NaN counts as the weakest.
+    let strength = |judgement: &Judgement| if judgement.probability.is_nan() { -1.0 } else { judgement.probability };
+    judgements.into_iter().min_by(|p, q| strength(p).total_cmp(&strength(q)))
 }
 
 /// Probability that a standard normal variable lies below `x`: Abramowitz & Stegun, *Handbook of Mathematical
