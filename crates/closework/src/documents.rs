@@ -1,10 +1,10 @@
 //! The JSON documents that commands print and that the notebook keeps. Full double precision, unrounded.
 
 mod edge;
+mod scale;
 
-
-pub use edge::{ChannelDocument, EdgeDocument, Sizes};
-
+pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes};
+pub use scale::{ScaleDocument, around_line};
 
 use exposure::Answer;
 use kit::{Reach, ReachedSetup, Report};

@@ -73,7 +73,7 @@ pub enum CliError {
         /// The picture.
         path: PathBuf,
         /// Why.
-        source: measure::EdgeError,
+        source: measure::ScaleError,
     },
     /// Nowhere to keep the notebook.
     #[error("there is no home folder to keep the notebook in; give --notebook PATH")]

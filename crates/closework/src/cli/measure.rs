@@ -3,9 +3,9 @@
 use super::args;
 use super::error::CliError;
 use super::text::{Lines, with_unit};
-use crate::documents::{EdgeDocument, Sizes, to_json};
+use crate::documents::{Circumstances, EdgeDocument, ScaleDocument, Sizes, around_line, to_json};
 use imaging::{Reading, Scan, ToneChoice};
-use measure::EdgeOptions;
+use measure::{EdgeOptions, ScaleOptions};
 use planes::Region;
 
 /// `Ok` with the option's value when it is absent or a finite number above 0.
@@ -39,7 +39,13 @@ pub fn edge(args: &args::Edge) -> Result<String, CliError> {
     let reading = read(&mut scan, args.roi.0, args.transfer.0)?;
     let report = measure::edge(&reading.picture, &EdgeOptions::default())
         .map_err(|source| CliError::Edge { path: args.image.clone(), source })?;
-    let document = EdgeDocument::of(&report, sizes, reading.tone.label(), sentences(&reading.remarks));
+    let around = Circumstances {
+        corner: (args.roi.0.x, args.roi.0.y),
+        sizes,
+        transfer: reading.tone.label(),
+        about_file: sentences(&reading.remarks),
+    };
+    let document = EdgeDocument::of(&report, around);
     if args.json { Ok(to_json(&document)?) } else { Ok(edge_words(&document)) }
 }
 
@@ -75,6 +81,45 @@ fn edge_words(document: &EdgeDocument) -> String {
     lines.done()
 }
 
-pub fn scale(_: &args::Scale) -> Result<String, CliError> {
-    unimplemented!()
+pub fn scale(args: &args::Scale) -> Result<String, CliError> {
+    positive("--tick-mm", Some(args.tick_mm))?;
+    let pitch_um = positive("--pitch-um", args.pitch_um)?;
+    let mut scan = Scan::open(&args.image)?;
+    let (from, to) = ((args.from.0, args.from.1), (args.to.0, args.to.1));
+    let region = around_line(from, to, (scan.info().width, scan.info().height)).ok_or_else(|| outside(&scan, args))?;
+    let reading = read(&mut scan, region, args.transfer.0)?;
+    let in_region = |(x, y): (f64, f64)| (x - f64::from(region.x), y - f64::from(region.y));
+    let options = ScaleOptions { from: in_region(from), to: in_region(to), tick_mm: args.tick_mm, pitch_um };
+    let report = measure::scale(&reading.picture, &options)
+        .map_err(|source| CliError::Scale { path: args.image.clone(), source })?;
+    let document =
+        ScaleDocument::of(&report, (region.x, region.y), reading.tone.label(), sentences(&reading.remarks));
+    if args.json { Ok(to_json(&document)?) } else { Ok(scale_words(&document)) }
+}
+
+fn outside(scan: &Scan, args: &args::Scale) -> CliError {
+    let (from, to) = (args.from, args.to);
+    let what = format!("the line from {},{} to {},{}", from.0, from.1, to.0, to.1);
+    CliError::Outside { path: scan.path().into(), what, width: scan.info().width, height: scan.info().height }
+}
+
+fn scale_words(document: &ScaleDocument) -> String {
+    let mut lines = Lines::default();
+    lines.add("on the subject", with_unit(document.px_per_mm, Some(document.plus_minus), "pixels/mm"));
+    lines.add("from tick to tick", with_unit(document.px_per_tick, None, "pixels"));
+    lines.add("ticks", document.ticks);
+    match document.magnification {
+        Some(m) => {
+            lines.add("magnification", with_unit(m, document.magnification_plus_minus, ""));
+            lines.add("  as a ratio", crate::web::fmt::ratio(m));
+        }
+        None => {
+            lines.note("give --pitch-um for the magnification");
+        }
+    }
+    lines.add("numbers to light by", &document.transfer);
+    for warning in &document.warnings {
+        lines.note(warning);
+    }
+    lines.done()
 }

@@ -1,6 +1,6 @@
-//! `measure edge --json`
+//! A measured edge: printed by `measure edge --json` and kept in the notebook.
 
-use measure::{Channel, ChannelReport, EdgeReport};
+use measure::{Channel, ChannelReport, Direction, EdgeReport};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -23,6 +23,11 @@ impl Sizes {
     pub fn on_subject(self, cy_px: f64) -> Option<f64> {
         Some(self.on_film(cy_px)? * self.magnification?)
     }
+
+    /// Pixels that one millimetre of the subject takes.
+    pub fn px_per_subject_mm(self) -> Option<f64> {
+        self.on_subject(1.0)
+    }
 }
 
 /// A measured edge.
@@ -30,10 +35,13 @@ impl Sizes {
 pub struct EdgeDocument {
     /// Edge against the nearer pixel axis, degrees.
     pub angle_deg: f64,
+    /// The axis that the edge runs along: "near-vertical" or "near-horizontal".
+    #[serde(skip_serializing_if = "String::is_empty", default)]
+    pub direction: String,
     /// By name: "red", "green", "blue", "luminance"; a grey picture has luminance alone.
     pub channels: BTreeMap<String, ChannelDocument>,
     /// Where the edge lies in red and blue against green, pixels, positive toward the brighter side.
-    #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
+    #[serde(default)]
     pub displacement_px: BTreeMap<String, f64>,
     /// Half-widths of the 95 % intervals of the displacements, pixels.
     #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
@@ -46,6 +54,28 @@ pub struct EdgeDocument {
     pub transfer: String,
     /// Reservations, as sentences.
     pub warnings: Vec<String>,
+    /// Where the edge runs, as points of the whole picture, pixels from its outer top left corner.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub trace_px: Vec<[f64; 2]>,
+    /// Size of a pixel on film when it was measured, µm.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub pitch_um: Option<f64>,
+    /// Magnification when it was measured.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub magnification: Option<f64>,
+}
+
+/// What a report alone does not know.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Circumstances {
+    /// Where the measured region's top left corner lies in the picture, pixels.
+    pub corner: (u32, u32),
+    /// Pitch and magnification.
+    pub sizes: Sizes,
+    /// How numbers became light, as [`EdgeDocument::transfer`] says it.
+    pub transfer: String,
+    /// What the file itself gave reason to say.
+    pub about_file: Vec<String>,
 }
 
 /// One channel of a measured edge.
@@ -100,25 +130,43 @@ impl ChannelDocument {
 }
 
 impl EdgeDocument {
-    /// The document of a report; `transfer` says how numbers became light, `about_file` what the file itself gave reason to
-    /// say.
-    pub fn of(report: &EdgeReport, sizes: Sizes, transfer: String, about_file: Vec<String>) -> Self {
+    /// The document of a report.
+    pub fn of(report: &EdgeReport, around: Circumstances) -> Self {
+        let Circumstances { corner, sizes, transfer, about_file } = around;
         let channels = report.channels.iter();
         let channels = channels.map(|(name, channel)| (name.name().to_string(), ChannelDocument::of(channel, sizes)));
-        let both = |red: Option<f64>, blue: Option<f64>| {
-            let named = [(Channel::Red, red), (Channel::Blue, blue)];
-            named.into_iter().filter_map(|(name, value)| Some((name.name().to_string(), value?))).collect()
-        };
         let shift = &report.displacement_px;
+        let in_picture = |&(x, y): &(f64, f64)| [x + f64::from(corner.0), y + f64::from(corner.1)];
         Self {
             angle_deg: report.angle_deg,
+            direction: direction(report.direction).into(),
             channels: channels.collect(),
-            displacement_px: both(shift.red, shift.blue),
-            displacement_plus_minus_px: both(shift.red_plus_minus, shift.blue_plus_minus),
+            displacement_px: named(shift.red, shift.blue),
+            displacement_plus_minus_px: named(shift.red_plus_minus, shift.blue_plus_minus),
             contrast: report.contrast,
             clipped_fraction: report.clipped_fraction,
             transfer,
             warnings: about_file.into_iter().chain(report.remarks.iter().map(ToString::to_string)).collect(),
+            trace_px: report.trace.iter().map(in_picture).collect(),
+            pitch_um: sizes.pitch_um,
+            magnification: sizes.magnification,
         }
     }
+
+    /// Luminance, or green where luminance was left out.
+    pub fn main_channel(&self) -> Option<&ChannelDocument> {
+        [Channel::Luminance, Channel::Green].iter().find_map(|channel| self.channels.get(channel.name()))
+    }
+}
+
+fn direction(direction: Direction) -> &'static str {
+    match direction {
+        Direction::NearVertical => "near-vertical",
+        Direction::NearHorizontal => "near-horizontal",
+    }
+}
+
+fn named(red: Option<f64>, blue: Option<f64>) -> BTreeMap<String, f64> {
+    let both = [(Channel::Red, red), (Channel::Blue, blue)];
+    both.into_iter().filter_map(|(channel, value)| Some((channel.name().to_string(), value?))).collect()
 }

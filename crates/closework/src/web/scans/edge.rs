@@ -6,28 +6,31 @@ use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use imaging::ToneChoice;
 use measure::EdgeOptions;
-use notebook::{MeasurementDraft, MeasurementId, MeasurementKind, Scan};
+use notebook::{MeasurementDraft, MeasurementKind, Scan};
 use planes::{Region, ToneCurve};
 use serde_json::json;
 
-use super::kept::{EdgeResult, PictureScale};
-use super::{found, scale_of, sheet, store};
+use super::{found, found_in, sheet, sizes_of, store};
+use crate::documents::{Circumstances, EdgeDocument, Sizes};
 use crate::web::error::sentence;
 use crate::web::form::{Filled, saved};
 use crate::web::manners::Manners;
 use crate::web::{App, PageError, clock, off_thread};
+
+/// The longest name of a place that is kept.
+const LABEL_LETTERS: usize = 80;
 
 pub(super) async fn measure(State(app): State<App>, Path(id): Path<String>, manners: Manners, mut filled: Filled) -> Result<Response, PageError> {
     let scan = found(&app, &id).await?;
     let Some(wanted) = Wanted::read(&mut filled, &scan) else {
         return sheet::come_back(&app, scan, filled, manners).await;
     };
-    let (file, scale) = (store::file_of(&app, &scan.stored), scale_of(&scan));
+    let (file, sizes) = (store::file_of(&app, &scan.stored), sizes_of(&scan));
     let (region, tone) = (wanted.region, wanted.tone);
-    match off_thread(move || take(file, region, tone, scale)).await? {
+    match off_thread(move || take(file, region, tone, sizes)).await? {
         Ok(result) => keep(&app, &scan, &wanted, &result, filled.text("edge_label")).await,
         Err(why) => {
-            filled.wrong("", sentence(&why));
+            filled.wrong("edge", sentence(&why));
             sheet::come_back(&app, scan, filled, manners).await
         }
     }
@@ -78,27 +81,33 @@ fn tone(filled: &mut Filled) -> Option<ToneChoice> {
 }
 
 /// Reads the region and measures; a refusal comes back in words.
-fn take(file: PathBuf, region: Region, tone: ToneChoice, scale: PictureScale) -> Result<EdgeResult, String> {
-    let in_words = |error: imaging::ImagingError| format!("The scan's file {}", error.fault);
+fn take(file: PathBuf, region: Region, tone: ToneChoice, sizes: Sizes) -> Result<EdgeDocument, String> {
+    let in_words = |error: imaging::ImagingError| format!("the scan's file {}", error.fault);
     let mut scan = imaging::Scan::open(&file).map_err(in_words)?;
     let reading = scan.read_linear(region, tone).map_err(in_words)?;
     let report = measure::edge(&reading.picture, &EdgeOptions::default()).map_err(|e| e.to_string())?;
-    let remarks: Vec<_> = reading.remarks.iter().map(ToString::to_string).collect();
-    Ok(EdgeResult::new(&report, (region.x, region.y), &reading.tone.label(), scale, &remarks))
+    let around = Circumstances {
+        corner: (region.x, region.y),
+        sizes,
+        transfer: reading.tone.label(),
+        about_file: reading.remarks.iter().map(ToString::to_string).collect(),
+    };
+    Ok(EdgeDocument::of(&report, around))
 }
 
-async fn keep(app: &App, scan: &Scan, wanted: &Wanted, result: &EdgeResult, label: &str) -> Result<Response, PageError> {
+async fn keep(app: &App, scan: &Scan, wanted: &Wanted, result: &EdgeDocument, label: &str) -> Result<Response, PageError> {
     let Region { x, y, width, height } = wanted.region;
     let result = serde_json::to_string(result).map_err(|e| PageError::broken("The figures could not be written down.", e))?;
     let place = json!({ "x": x, "y": y, "width": width, "height": height }).to_string();
-    let draft = MeasurementDraft { scan: scan.id, kind: MeasurementKind::Edge, label: label.to_owned(), place, result };
+    let label: String = label.chars().take(LABEL_LETTERS).collect();
+    let draft = MeasurementDraft { scan: scan.id, kind: MeasurementKind::Edge, label, place, result };
     let id = app.notebook(move |book| book.add_measurement(&draft, &clock::now())).await?;
     Ok(saved(&format!("/scans/{}?shown={id}#m{id}", scan.id), &format!("edge-{}", scan.id)))
 }
 
 pub(super) async fn delete(State(app): State<App>, Path((scan, id)): Path<(String, String)>) -> Result<Response, PageError> {
     let scan = found(&app, &scan).await?;
-    let id: MeasurementId = id.parse().map_err(|_| PageError::missing(format!("“{id}” is not the number of a measurement.")))?;
+    let id = found_in(&app, &scan, &id).await?.id;
     app.notebook(move |book| book.delete_measurement(id)).await?;
     Ok(Redirect::to(&format!("/scans/{}#kept", scan.id)).into_response())
 }

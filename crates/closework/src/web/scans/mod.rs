@@ -2,28 +2,30 @@
 
 mod arrive;
 mod edge;
-mod kept;
+mod forms;
 mod list;
 mod prepare;
+mod ruler;
+mod ruler_shown;
 mod scale_facts;
-mod scale_shown;
 mod sheet;
 mod shown;
 mod store;
 mod tiles;
 
-pub use scale_shown::ScaleResult;
-pub use kept::{ChannelResult, DisplacementResult, EdgeResult, PictureScale};
 pub use prepare::{EnterError, enter, prepare, prepare_soon, resume};
+pub use ruler_shown::{newest_ruler, subject_scale};
+pub use shown::{edge_of, main_figure};
 pub use store::{file_of, new_name, tiles_of};
-pub use tiles::{Viewer, thumbnail};
+pub use tiles::{Pane, Viewer, thumbnail};
 
 use axum::Router;
 use axum::routing::{get, post};
-use notebook::{Scan, ScanId};
+use notebook::{Measurement, MeasurementId, Scan, ScanId};
 
 use super::App;
 use super::error::PageError;
+use crate::documents::Sizes;
 
 pub(super) fn routes() -> Router<App> {
     let list = Router::new().route("/scans", get(list::page).merge(arrive::route()));
@@ -35,6 +37,8 @@ pub(super) fn routes() -> Router<App> {
         .route("/scans/{id}/pitch", post(scale_facts::pitch))
         .route("/scans/{id}/magnification", post(scale_facts::magnification))
         .route("/scans/{id}/edge", post(edge::measure))
+        .route("/scans/{id}/scale", post(ruler::measure))
+        .route("/scans/{id}/measurements/{measurement}/use", post(ruler::use_for_scan))
         .route("/scans/{id}/measurements/{measurement}/delete", post(edge::delete));
     one.route("/scans/{id}/tiles/{level}/{tile}", get(tiles::tile))
 }
@@ -46,7 +50,16 @@ async fn found(app: &App, id: &str) -> Result<Scan, PageError> {
     scan.ok_or_else(|| PageError::missing(format!("There is no scan {id}.")))
 }
 
-/// What is known of a scan's scale.
-pub fn scale_of(scan: &Scan) -> PictureScale {
-    PictureScale { pitch_um: scan.pitch_um, magnification: scan.magnification.map(|m| m.value) }
+/// The measurement of an address, which must have been taken in that scan.
+async fn found_in(app: &App, scan: &Scan, id: &str) -> Result<Measurement, PageError> {
+    let id: MeasurementId =
+        id.parse().map_err(|_| PageError::missing(format!("“{id}” is not the number of a measurement.")))?;
+    let measurement = app.notebook(move |book| book.measurement(id)).await?;
+    let of_scan = measurement.filter(|m| m.scan == scan.id);
+    of_scan.ok_or_else(|| PageError::missing(format!("There is no measurement {id} in scan {}.", scan.id)))
+}
+
+/// What is known of a scan's size on film and subject.
+pub fn sizes_of(scan: &Scan) -> Sizes {
+    Sizes { pitch_um: scan.pitch_um, magnification: scan.magnification.map(|m| m.value) }
 }

@@ -2,7 +2,7 @@
 
 use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Redirect, Response};
-use notebook::{FrameId, Magnification, MagnificationSource, Scan};
+use notebook::{FrameId, Magnification, MagnificationSource, Notebook, NotebookError, Scan};
 
 use super::{found, sheet};
 use crate::web::fmt::MM_PER_INCH;
@@ -18,8 +18,28 @@ pub(super) async fn pitch(State(app): State<App>, Path(id): Path<String>, manner
     let scan = found(&app, &id).await?;
     let Ok(pitch) = read_pitch(&mut filled) else { return sheet::come_back(&app, scan, filled, manners).await };
     let (id, from) = (scan.id, if pitch.is_some() { "entered" } else { "" });
-    app.notebook(move |book| book.set_scan_pitch(id, pitch, from)).await?;
+    let magnification = along_with_pitch(&scan, pitch);
+    let change = move |book: &mut Notebook| {
+        book.atomically(|book| {
+            book.set_scan_pitch(id, pitch, from)?;
+            book.set_scan_magnification(id, magnification)
+        })
+    };
+    app.notebook::<_, NotebookError>(change).await?;
     Ok(back(&scan))
+}
+
+/// A ruler gives pixels per millimetre; the magnification that came from one follows the pitch.
+fn along_with_pitch(scan: &Scan, pitch_um: Option<f64>) -> Option<Magnification> {
+    let known = scan.magnification?;
+    match (known.from, scan.pitch_um, pitch_um) {
+        (MagnificationSource::Ruler, Some(old), Some(new)) => {
+            let plus_minus = known.plus_minus.map(|u| u * new / old);
+            Some(Magnification { value: known.value * new / old, plus_minus, ..known })
+        }
+        (MagnificationSource::Ruler, _, None) => None,
+        _ => Some(known),
+    }
 }
 
 /// Micrometres; nothing when the field was emptied. Scanners and cameras lie between 0.5 and 500 µm with room to spare.

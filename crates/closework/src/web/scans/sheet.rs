@@ -6,9 +6,9 @@ use maud::{Markup, html};
 use notebook::{Measurement, MeasurementKind, Notebook, NotebookError, Scan, ScanState};
 
 use super::list::{Frames, in_short, standing};
-use super::{Viewer, found, shown};
+use super::{Pane, Viewer, forms, found, shown};
 use crate::web::error::PageResult;
-use crate::web::form::{Field, Filled};
+use crate::web::form::Filled;
 use crate::web::layout::{Place, Sheet};
 use crate::web::manners::Manners;
 use crate::web::{App, PageError};
@@ -66,11 +66,11 @@ struct ScanPage<'a> {
 impl ScanPage<'_> {
     fn show(&self) -> Html<String> {
         let body = html! {
-            p.lead { (in_short(self.scan)) }
+            p.lead { (in_short(self.scan)) @if let Some(name) = self.scan.frame.and_then(|f| self.frames.name(f)) { ". Shows " (name) "." } }
             @match (&self.scan.state, Viewer::of(self.app, self.scan)) {
                 (ScanState::Ready, Some(viewer)) => (self.bench(&viewer)),
                 _ => {
-                    form id=(format!("again-{}", self.scan.id)) method="post" action=(self.action("again")) {}
+                    form id=(format!("again-{}", self.scan.id)) method="post" action=(forms::action(self.scan.id, "again")) {}
                     (standing(self.app, self.scan))
                 }
             }
@@ -79,113 +79,28 @@ impl ScanPage<'_> {
         sheet.script("/assets/viewer.js").show(body)
     }
 
-    fn action(&self, what: &str) -> String {
-        format!("/scans/{}/{what}", self.scan.id)
-    }
-
     fn bench(&self, viewer: &Viewer<'_>) -> Markup {
-        let label = "The scan. Arrows move, plus and minus zoom, 1 shows true pixels, 0 the whole.";
+        let pane = Pane { class: "single", label: PANE_LABEL, ..Pane::default() };
         html! {
             div.bench {
                 div.look {
-                    (viewer.pane("single", label, html! {}))
+                    (viewer.show(&pane))
                     (tools())
+                    p.small { a href=(format!("/side-by-side?scan={}", self.scan.id)) { "Set it beside another scan" } }
                 }
                 div.work id="work" data-marks=(self.marks()) {
-                    (self.filled.summary())
-                    (self.measure_forms())
-                    (self.known())
+                    (forms::summary(self.filled))
+                    (forms::measuring(self.scan.id, self.filled))
                     (self.kept())
+                    (forms::known(self.scan, self.filled, self.frames))
                 }
             }
         }
     }
 
+    /// The measurements' places, for `viewer.js` to draw.
     fn marks(&self) -> String {
-        let places = self.measurements.iter().map(|m| format!("{{\"id\":{},\"kind\":\"{}\",\"place\":{},\"trace\":{}}}", m.id, kind(m), m.place, shown::trace(m)));
-        format!("[{}]", places.collect::<Vec<_>>().join(","))
-    }
-
-    fn measure_forms(&self) -> Markup {
-        let edge = self.filled;
-        html! {
-            section.columns aria-label="Measure" {
-                form.detail.live id="edge-form" method="post" action=(self.action("edge")) data-keep=(format!("edge-{}", self.scan.id)) {
-                    h2 { "Measure an edge" }
-                    p { "Draw a region across one straight, slightly tilted edge, with even ground on both sides. Or type where it lies." }
-                    div.fields.four {
-                        (Field::number("edge_x", "Left").unit("px").show(edge))
-                        (Field::number("edge_y", "Top").unit("px").show(edge))
-                        (Field::number("edge_width", "Width").unit("px").show(edge))
-                        (Field::number("edge_height", "Height").unit("px").show(edge))
-                    }
-                    div.fields {
-                        (Field::text("edge_label", "Place in the frame").hint("In your own words: centre, upper right corner …").show(edge))
-                        (Field::choice("edge_transfer", "Numbers into light", TRANSFERS).hint("The profile in the file; without one, sRGB is assumed and said.").show(edge))
-                        (Field::number("edge_gamma", "Gamma").hint("Only for a plain power curve.").show(edge))
-                    }
-                    div.actions { button.main { "Measure the edge" } }
-                }
-                (self.ruler_form())
-            }
-        }
-    }
-
-    fn ruler_form(&self) -> Markup {
-        let ruler = self.filled;
-        html! {
-            form.detail.live id="ruler-form" method="post" action=(self.action("ruler")) data-keep=(format!("ruler-{}", self.scan.id)) {
-                h2 { "Measure a ruler" }
-                p { "Set two points along a ruler's ticks, as far apart as it goes. With the pitch this gives the magnification." }
-                div.fields.four {
-                    (Field::number("ruler_x1", "From, across").unit("px").show(ruler))
-                    (Field::number("ruler_y1", "From, down").unit("px").show(ruler))
-                    (Field::number("ruler_x2", "To, across").unit("px").show(ruler))
-                    (Field::number("ruler_y2", "To, down").unit("px").show(ruler))
-                }
-                div.fields { (Field::number("ruler_tick_mm", "From tick to tick").unit("mm").show(ruler)) }
-                div.actions { button.main { "Measure the ruler" } }
-            }
-        }
-    }
-
-    fn known(&self) -> Markup {
-        let remarks: Vec<String> = serde_json::from_str(&self.scan.about).unwrap_or_default();
-        let magnification_from = self.scan.magnification.map(|m| format!("Now from: {}.", m.from.word()));
-        html! {
-            section.columns aria-label="What is known of this scan" {
-                form.detail.live method="post" action=(self.action("pitch")) {
-                    h2 { "Pitch" }
-                    p { "How far apart the scanner's samples lie on the film. " (pitch_from(self.scan)) }
-                    div.fields {
-                        (Field::number("pitch", "Pitch or resolution").show(self.filled))
-                        (Field::choice("pitch_unit", "In", [("um", "µm from pixel to pixel"), ("dpi", "dots per inch")]).show(self.filled))
-                    }
-                    div.actions { button { "Keep the pitch" } }
-                }
-                form.detail.live method="post" action=(self.action("magnification")) {
-                    h2 { "Magnification" }
-                    p { "Size on the film over size of the subject. A ruler in the frame is the surest way. " @if let Some(from) = magnification_from { (from) } }
-                    div.fields {
-                        (Field::number("magnification", "Magnification").hint("As 0.37 or 1:2.7; empty when it is not known.").show(self.filled))
-                    }
-                    div.actions { button { "Keep the magnification" } }
-                }
-                @if !self.frames.is_empty() {
-                    form.detail.live method="post" action=(self.action("frame")) {
-                        h2 { "Frame" }
-                        div.fields { (Field::choice("frame", "This scan shows", self.frames.options()).show(self.filled)) }
-                        div.actions { button { "Keep the frame" } }
-                    }
-                }
-                @if !remarks.is_empty() {
-                    div.detail {
-                        h2 { "Remarks on the file" }
-                        ul { @for remark in &remarks { li { (crate::web::error::sentence(remark)) } } }
-                    }
-                }
-            }
-        }
+        serde_json::Value::Array(self.measurements.iter().map(shown::mark).collect()).to_string()
     }
 
     fn kept(&self) -> Markup {
@@ -201,24 +116,8 @@ impl ScanPage<'_> {
     }
 }
 
-fn kind(m: &Measurement) -> &'static str {
-    match m.kind {
-        MeasurementKind::Edge => "edge",
-        MeasurementKind::Scale => "scale",
-    }
-}
-
-fn pitch_from(scan: &Scan) -> &'static str {
-    match scan.pitch_from.as_str() {
-        "file" => "Now as the file states it.",
-        "entered" => "Now as you entered it.",
-        _ => "It is not known yet; without it there are no sizes on the film.",
-    }
-}
-
-/// The ways from numbers to light, as the command line names them.
-const TRANSFERS: [(&str, &str); 4] =
-    [("icc", "the file's profile"), ("srgb", "sRGB"), ("linear", "they are linear"), ("gamma", "a power curve")];
+const PANE_LABEL: &str = "The scan. Arrows move, plus and minus zoom, 1 shows true pixels, 0 the whole. With the region \
+                          or ruler tool, Enter puts one in the middle and Shift with arrows moves it.";
 
 /// What can be done with the picture; `viewer.js` wakes them up.
 fn tools() -> Markup {

@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 use notebook::{Measurement, MeasurementKind, Scan};
 
-use super::kept::{ChannelResult, EdgeResult, PictureScale};
-use super::{scale_of, scale_shown};
+use super::{ruler_shown, sizes_of};
+use crate::documents::{ChannelDocument, EdgeDocument, Sizes};
 use crate::web::error::sentence;
 use crate::web::fmt;
 use crate::web::manners::Units;
@@ -13,10 +13,17 @@ use crate::web::plot::{Axis, Chart, Mark, Style};
 /// Channels in the order of reading, with their line styles.
 const ORDER: [(&str, &str, u8); 4] = [("luminance", "Luminance", 0), ("red", "Red", 1), ("green", "Green", 2), ("blue", "Blue", 3)];
 
-/// Where a kept edge runs, as JSON for the overlay.
-pub(super) fn trace(m: &Measurement) -> String {
-    let result = serde_json::from_str::<EdgeResult>(&m.result).ok();
-    result.and_then(|r| serde_json::to_string(&r.trace_px).ok()).unwrap_or_else(|| "[]".into())
+/// A kept edge; nothing when it is a ruler or cannot be read.
+pub fn edge_of(m: &Measurement) -> Option<EdgeDocument> {
+    (m.kind == MeasurementKind::Edge).then(|| serde_json::from_str(&m.result).ok()).flatten()
+}
+
+/// A measurement as the overlay draws it: its number, kind, name, place, and where the edge runs.
+pub(super) fn mark(m: &Measurement) -> serde_json::Value {
+    let kind = if m.kind == MeasurementKind::Edge { "edge" } else { "scale" };
+    let place: serde_json::Value = serde_json::from_str(&m.place).unwrap_or_default();
+    let trace = edge_of(m).map(|edge| edge.trace_px).unwrap_or_default();
+    serde_json::json!({ "id": m.id.0, "kind": kind, "label": m.label, "place": place, "trace": trace })
 }
 
 /// A kept measurement with its figures, and the way to delete it.
@@ -34,17 +41,13 @@ pub(super) fn measurement(m: &Measurement, scan: &Scan, open: bool, units: Units
 }
 
 fn figures(m: &Measurement, scan: &Scan, units: Units) -> Markup {
-    match m.kind {
-        MeasurementKind::Edge => match serde_json::from_str::<EdgeResult>(&m.result) {
-            Ok(result) => edge(&result, scan, &format!("sfr-{}", m.id)),
-            Err(_) => unreadable(),
-        },
-        MeasurementKind::Scale => scale_shown::figures(&m.result, units).unwrap_or_else(unreadable),
-    }
-}
-
-fn unreadable() -> Markup {
-    html! { p.warning { "This measurement was kept in a form that this version cannot read. Measure it again." } }
+    let figures = match m.kind {
+        MeasurementKind::Edge => edge_of(m).map(|edge| edge_figures(&edge, scan, &format!("sfr-{}", m.id))),
+        MeasurementKind::Scale => ruler_shown::figures(m, scan, units),
+    };
+    figures.unwrap_or_else(|| {
+        html! { p.warning { "This measurement was kept in a form that this version cannot read. Measure it again." } }
+    })
 }
 
 /// What was measured, where, and the one figure that counts.
@@ -52,28 +55,32 @@ pub(super) fn headline(m: &Measurement, scan: &Scan) -> String {
     let place = if m.label.is_empty() { String::new() } else { format!(", {}", m.label) };
     match m.kind {
         MeasurementKind::Edge => {
-            let result = serde_json::from_str::<EdgeResult>(&m.result).ok();
-            let figure = result.as_ref().and_then(|r| main_figure(r, scan)).unwrap_or_else(|| "no figure at one half".into());
-            format!("Edge{place}: {figure}")
+            let figure = edge_of(m).and_then(|edge| main_figure(&edge, scan));
+            format!("Edge{place}: {}", figure.unwrap_or_else(|| "no figure at one half".into()))
         }
-        MeasurementKind::Scale => format!("Ruler{place}: {}", scale_shown::headline(&m.result)),
+        MeasurementKind::Scale => format!("Ruler{place}: {}", ruler_shown::headline(m, scan)),
     }
 }
 
-/// MTF50 in the best terms that are known: on the subject, else on the film, else in pixels.
-pub fn main_figure(result: &EdgeResult, scan: &Scan) -> Option<String> {
-    let channel = result.main_channel()?;
+/// Where half of the contrast is left, in the best terms that are known: on the subject, else on the film, else in pixels.
+pub fn main_figure(edge: &EdgeDocument, scan: &Scan) -> Option<String> {
+    let channel = edge.main_channel()?;
     let (f, u) = (channel.mtf50_cy_px?, channel.mtf50_plus_minus);
-    let scale = scale_of(scan);
-    Some(match scale.on_film(f) {
-        Some(film) => format!("{} lp/mm on film at 50 %", fmt::measured(film, u.and_then(|u| scale.on_film(u)))),
-        None => format!("{} cycles/px at 50 %", fmt::measured(f, u)),
+    let sizes = sizes_of(scan);
+    Some(match (sizes.on_subject(f), sizes.on_film(f)) {
+        (Some(subject), _) => {
+            format!("{} lp/mm on the subject at 50 %", fmt::measured(subject, subject_uncertainty(f, u, scan)))
+        }
+        (None, Some(film)) => {
+            format!("{} lp/mm on film at 50 %", fmt::measured(film, u.and_then(|u| sizes.on_film(u))))
+        }
+        (None, None) => format!("{} cycles/px at 50 %", fmt::measured(f, u)),
     })
 }
 
 /// The figures of an edge: facts, table by colour, curve, remarks.
-pub fn edge(result: &EdgeResult, scan: &Scan, chart_id: &str) -> Markup {
-    let scale = scale_of(scan);
+fn edge_figures(result: &EdgeDocument, scan: &Scan, chart_id: &str) -> Markup {
+    let scale = sizes_of(scan);
     html! {
         (headline_facts(result, scan))
         (channel_table(result, scale))
@@ -84,9 +91,8 @@ pub fn edge(result: &EdgeResult, scan: &Scan, chart_id: &str) -> Markup {
     }
 }
 
-fn headline_facts(result: &EdgeResult, scan: &Scan) -> Markup {
-    let scale = scale_of(scan);
-    let d = &result.displacement_px;
+fn headline_facts(result: &EdgeDocument, scan: &Scan) -> Markup {
+    let scale = sizes_of(scan);
     html! {
         dl.facts {
             @if let Some((f, u)) = result.main_channel().and_then(|c| Some((c.mtf50_cy_px?, c.mtf50_plus_minus))) {
@@ -105,8 +111,10 @@ fn headline_facts(result: &EdgeResult, scan: &Scan) -> Markup {
                     dd { "not known without the scan's pitch: enter it below" }
                 }
             }
-            dt { "Red against green" } dd { (shift(d.red, d.red_plus_minus, scale)) }
-            dt { "Blue against green" } dd { (shift(d.blue, d.blue_plus_minus, scale)) }
+            @for (name, shift) in &result.displacement_px {
+                dt { (capital(name)) " against green" }
+                dd { (shifted(*shift, result.displacement_plus_minus_px.get(name).copied(), scale.pitch_um)) }
+            }
             dt { "Contrast of the two sides" } dd { (fmt::figure(result.contrast, 3)) }
             dt { "Clipped samples" } dd { (fmt::percent(result.clipped_fraction)) }
             dt { "Edge leans" } dd { (fmt::figure(result.angle_deg, 3)) "°, " (result.direction.replace('-', " ")) }
@@ -119,17 +127,21 @@ fn headline_facts(result: &EdgeResult, scan: &Scan) -> Markup {
 fn subject_uncertainty(f: f64, u: Option<f64>, scan: &Scan) -> Option<f64> {
     let relative_m = scan.magnification.and_then(|m| Some(m.plus_minus? / m.value)).unwrap_or(0.0);
     let relative = (u? / f).hypot(relative_m);
-    scale_of(scan).on_subject(f).map(|s| s * relative)
+    sizes_of(scan).on_subject(f).map(|s| s * relative)
 }
 
-fn shift(px: Option<f64>, plus_minus: Option<f64>, scale: PictureScale) -> String {
-    match (px, scale.pitch_um) {
-        (Some(px), Some(pitch)) => {
+fn capital(name: &str) -> String {
+    ORDER.iter().find(|(known, ..)| *known == name).map_or_else(|| name.to_owned(), |(_, label, _)| (*label).to_owned())
+}
+
+fn shifted(px: f64, plus_minus: Option<f64>, pitch_um: Option<f64>) -> String {
+    let in_pixels = fmt::measured_with(px, plus_minus, "px");
+    match pitch_um {
+        Some(pitch) => {
             let um = fmt::measured_with(px * pitch, plus_minus.map(|u| u * pitch), "µm on film");
-            format!("{} ({um})", fmt::measured_with(px, plus_minus, "px"))
+            format!("{in_pixels} ({um})")
         }
-        (Some(px), None) => fmt::measured_with(px, plus_minus, "px"),
-        (None, _) => "not measured".into(),
+        None => in_pixels,
     }
 }
 
@@ -142,11 +154,11 @@ fn transfer_words(label: &str) -> String {
     }
 }
 
-fn present(result: &EdgeResult) -> impl Iterator<Item = (&'static str, u8, &ChannelResult)> {
+fn present(result: &EdgeDocument) -> impl Iterator<Item = (&'static str, u8, &ChannelDocument)> {
     ORDER.iter().filter_map(|(name, label, style)| Some((*label, *style, result.channels.get(*name)?)))
 }
 
-fn channel_table(result: &EdgeResult, scale: PictureScale) -> Markup {
+fn channel_table(result: &EdgeDocument, scale: Sizes) -> Markup {
     let or_dash = |f: Option<f64>, u: Option<f64>| f.map_or("not measured".into(), |f| fmt::measured(f, u));
     html! {
         div.scroll tabindex="0" role="region" aria-label="Figures by colour" {
@@ -173,7 +185,7 @@ fn channel_table(result: &EdgeResult, scale: PictureScale) -> Markup {
 }
 
 /// The response curves, with the interval of the main one.
-fn curve(result: &EdgeResult, id: &str) -> Chart {
+fn curve(result: &EdgeDocument, id: &str) -> Chart {
     let described = match result.main_channel().and_then(|c| c.mtf50_cy_px) {
         Some(f) => format!("Contrast left against fineness. The response falls from 1 to one half at {} cycles per pixel.", fmt::figure(f, 3)),
         None => "Contrast left against fineness. The response does not fall to one half within the curve.".into(),
@@ -190,7 +202,7 @@ fn curve(result: &EdgeResult, id: &str) -> Chart {
     chart.with(Mark::AtY { label: "one half".into(), y: 0.5 })
 }
 
-fn interval(c: &ChannelResult) -> Option<Mark> {
+fn interval(c: &ChannelDocument) -> Option<Mark> {
     let points: Vec<_> = c.sfr.iter().zip(&c.sfr_plus_minus).filter(|(p, _)| p[0] <= 0.5 + 1e-9).map(|(p, u)| (p[0], p[1] - u, p[1] + u)).collect();
     (!points.is_empty()).then(|| Mark::Band { label: "sure to 95 %".into(), points, style: Style(0) })
 }

@@ -52,18 +52,32 @@ impl<'a> Viewer<'a> {
 
     /// What `tiles.js` needs to know, as the element's `data-` attributes; without scripts the whole picture is
     /// shown small.
-    pub fn pane(&self, class: &str, label: &str, more: Markup) -> Markup {
+    pub fn show(&self, pane: &Pane<'_>) -> Markup {
         let p = self.pyramid;
+        let still_width = pane.still_percent.map(|percent| format!("{percent:.2}%"));
         html! {
-            div class=(format!("pane {class}")) tabindex="0" role="group" aria-label=(label)
+            div class=(format!("pane {}", pane.class)) tabindex="0" role="group" aria-label=(pane.label)
                 data-tiles=(format!("/scans/{}/tiles", self.scan.id)) data-version=(self.scan.stored)
-                data-width=(p.width) data-height=(p.height) data-tile=(p.tile) data-levels=(p.levels) {
-                noscript { img src=(address(self.scan, p.levels - 1, 0, 0)) alt=(label); }
+                data-width=(p.width) data-height=(p.height) data-tile=(p.tile) data-levels=(p.levels)
+                data-scan=(self.scan.id) data-px-per-mm=[pane.px_per_mm] {
+                noscript { img src=(address(self.scan, p.levels - 1, 0, 0)) width=[still_width] alt=(pane.label); }
                 canvas aria-hidden="true" {}
-                (more)
             }
         }
     }
+}
+
+/// How a scan is shown.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Pane<'a> {
+    /// The pane's style class.
+    pub class: &'a str,
+    /// What it shows, for those who cannot see it.
+    pub label: &'a str,
+    /// Width of the still picture that stands in without scripts, per cent of the pane; the style sheet decides when absent.
+    pub still_percent: Option<f64>,
+    /// Pixels that one millimetre of the subject takes, when known.
+    pub px_per_mm: Option<f64>,
 }
 
 /// The whole picture on its smallest tile, or an empty frame while there is none.

@@ -1,0 +1,117 @@
+//! Measuring a ruler, and taking its magnification for the scan.
+
+use std::path::PathBuf;
+
+use axum::extract::{Path, State};
+use axum::response::Response;
+use imaging::ToneChoice;
+use measure::ScaleOptions;
+use notebook::{Magnification, MagnificationSource, MeasurementDraft, MeasurementKind, Notebook, NotebookError, Scan};
+use serde_json::json;
+
+use super::{found, found_in, sheet, store};
+use crate::documents::{ScaleDocument, around_line};
+use crate::web::error::sentence;
+use crate::web::form::{Filled, saved};
+use crate::web::manners::Manners;
+use crate::web::{App, PageError, clock, off_thread};
+
+pub(super) async fn measure(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    manners: Manners,
+    mut filled: Filled,
+) -> Result<Response, PageError> {
+    let scan = found(&app, &id).await?;
+    let Some(wanted) = read(&mut filled, &scan) else {
+        return sheet::come_back(&app, scan, filled, manners).await;
+    };
+    let (file, picture) = (store::file_of(&app, &scan.stored), (scan.width.unwrap_or(0), scan.height.unwrap_or(0)));
+    match off_thread(move || take(file, picture, wanted)).await? {
+        Ok(document) => keep(&app, &scan, wanted, &document).await,
+        Err(why) => {
+            filled.wrong("ruler", sentence(&why));
+            sheet::come_back(&app, scan, filled, manners).await
+        }
+    }
+}
+
+/// The line and the marks' distance as typed or drawn, in pixels of the whole picture.
+fn read(filled: &mut Filled, scan: &Scan) -> Option<ScaleOptions> {
+    let (width, height) = (f64::from(scan.width.unwrap_or(0)), f64::from(scan.height.unwrap_or(0)));
+    let x1 = place(filled, "ruler_x1", width);
+    let y1 = place(filled, "ruler_y1", height);
+    let x2 = place(filled, "ruler_x2", width);
+    let y2 = place(filled, "ruler_y2", height);
+    if filled.text("ruler_tick_mm").is_empty() {
+        filled.wrong("ruler_tick_mm", "Say how far apart the ruler's finest marks are: 1 for millimetres, 0.5 for halves.");
+    }
+    let tick_mm = filled.number_within("ruler_tick_mm", 0.001, 1000.0, "mm");
+    Some(ScaleOptions { from: (x1?, y1?), to: (x2?, y2?), tick_mm: tick_mm?, pitch_um: scan.pitch_um })
+}
+
+fn place(filled: &mut Filled, name: &str, limit: f64) -> Option<f64> {
+    if filled.text(name).is_empty() {
+        filled.wrong(name, "Draw a line along the ruler in the picture, or type a place in pixels here.");
+    }
+    filled.number_within(name, 0.0, limit, "px")
+}
+
+/// Reads the part of the picture around the line and measures; a refusal comes back in words.
+fn take(file: PathBuf, picture: (u32, u32), wanted: ScaleOptions) -> Result<ScaleDocument, String> {
+    let in_words = |error: imaging::ImagingError| format!("the scan's file {}", error.fault);
+    let region = around_line(wanted.from, wanted.to, picture).ok_or("the line does not lie within the picture")?;
+    let mut scan = imaging::Scan::open(&file).map_err(in_words)?;
+    let reading = scan.read_linear(region, ToneChoice::Icc).map_err(in_words)?;
+    let in_region = |(x, y): (f64, f64)| (x - f64::from(region.x), y - f64::from(region.y));
+    let options = ScaleOptions { from: in_region(wanted.from), to: in_region(wanted.to), ..wanted };
+    let report = measure::scale(&reading.picture, &options).map_err(|e| e.to_string())?;
+    let remarks = reading.remarks.iter().map(ToString::to_string).collect();
+    Ok(ScaleDocument::of(&report, (region.x, region.y), reading.tone.label(), remarks))
+}
+
+/// Keeps the ruler; a scan whose magnification is not known takes the ruler's at once.
+async fn keep(app: &App, scan: &Scan, wanted: ScaleOptions, document: &ScaleDocument) -> Result<Response, PageError> {
+    let ScaleOptions { from, to, tick_mm, .. } = wanted;
+    let place = json!({ "x1": from.0, "y1": from.1, "x2": to.0, "y2": to.1, "tick_mm": tick_mm }).to_string();
+    let unwritten = |e| PageError::broken("The figures could not be written down.", e);
+    let result = serde_json::to_string(document).map_err(unwritten)?;
+    let draft = MeasurementDraft { scan: scan.id, kind: MeasurementKind::Scale, label: String::new(), place, result };
+    let first = scan.pitch_um.filter(|_| scan.magnification.is_none()).map(|pitch| from_ruler(document, pitch));
+    let scan = scan.id;
+    let add = move |book: &mut Notebook| {
+        book.atomically(|book| {
+            if first.is_some() {
+                book.set_scan_magnification(scan, first)?;
+            }
+            book.add_measurement(&draft, &clock::now())
+        })
+    };
+    let id = app.notebook::<_, NotebookError>(add).await?;
+    Ok(saved(&format!("/scans/{scan}?shown={id}#m{id}"), &format!("ruler-{scan}")))
+}
+
+fn from_ruler(document: &ScaleDocument, pitch_um: f64) -> Magnification {
+    let (value, plus_minus) = document.magnification_at(pitch_um);
+    Magnification { value, plus_minus: Some(plus_minus), from: MagnificationSource::Ruler }
+}
+
+/// Takes a kept ruler's magnification for its scan.
+pub(super) async fn use_for_scan(
+    State(app): State<App>,
+    Path((scan, id)): Path<(String, String)>,
+) -> Result<Response, PageError> {
+    let scan = found(&app, &scan).await?;
+    let measurement = found_in(&app, &scan, &id).await?;
+    let document = serde_json::from_str::<ScaleDocument>(&measurement.result).ok();
+    let document = document.filter(|_| measurement.kind == MeasurementKind::Scale).ok_or_else(|| {
+        PageError::refused("This measurement holds no scale.", "Measure a ruler in the scan; it gives the magnification.")
+    })?;
+    let pitch = scan.pitch_um.ok_or_else(|| {
+        PageError::refused("The scan's pitch is not known.", "Enter it on the scan's page; a ruler gives the magnification with it.")
+    })?;
+    let (scan, magnification) = (scan.id, from_ruler(&document, pitch));
+    app.notebook(move |book| book.set_scan_magnification(scan, Some(magnification))).await?;
+    let id = measurement.id;
+    Ok(saved(&format!("/scans/{scan}?shown={id}#m{id}"), &format!("ruler-{scan}")))
+}
