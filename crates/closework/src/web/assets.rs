@@ -26,6 +26,9 @@ const ASSETS: &[Asset] = &[
     ("tiles.js", JS, include_str!("../../assets/tiles.js")),
     ("viewer.js", JS, include_str!("../../assets/viewer.js")),
     ("side.js", JS, include_str!("../../assets/side.js")),
+    ("setup.js", JS, include_str!("../../assets/setup.js")),
+    ("reach.js", JS, include_str!("../../assets/reach.js")),
+    ("kit.js", JS, include_str!("../../assets/kit.js")),
     ("mark.svg", "image/svg+xml", include_str!("../../assets/mark.svg")),
 ];
 

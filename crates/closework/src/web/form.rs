@@ -143,12 +143,22 @@ impl Filled {
         None
     }
 
+    /// Forgets a field, such as a check box that is not ticked.
+    pub fn clear(&mut self, name: &str) {
+        self.values.retain(|(n, _)| n != name);
+    }
+
     /// The summary at the head of a form that came back: each message, linked to its field.
     pub fn summary(&self) -> Markup {
+        self.summary_of("Nothing was saved yet. Please look at:")
+    }
+
+    /// [`Self::summary`] under words of its own, for forms that save nothing.
+    pub fn summary_of(&self, words: &str) -> Markup {
         html! {
             @if self.has_errors() {
                 div.refusal role="alert" tabindex="-1" data-focus {
-                    p.what { "Nothing was saved yet. Please look at:" }
+                    p.what { (words) }
                     ul {
                         @for (name, message) in &self.errors {
                             li {

@@ -9,15 +9,23 @@ mod app;
 mod assets;
 pub mod clock;
 pub mod error;
+mod exposure;
 pub mod fmt;
 pub mod form;
+pub mod jobs;
+mod kit;
+pub mod kit_book;
 pub mod layout;
 pub mod manners;
 pub mod plot;
+mod reach;
 pub mod scans;
 pub mod security;
 mod server;
+mod setup;
+mod side_by_side;
 pub mod tasks;
+mod verdict;
 
 pub use app::{App, OpenError, off_thread};
 pub use error::{PageError, PageResult};
@@ -28,7 +36,9 @@ use axum::Router;
 /// Every page, behind the checks of [`security`]. Needs no socket, so tests can call it.
 pub fn router(app: App) -> Router {
     let pages = Router::new().merge(assets::routes()).merge(tasks::routes()).merge(manners::routes());
-    let pages = pages.merge(scans::routes());
+    let pages = pages.merge(scans::routes()).merge(side_by_side::routes());
+    let pages = pages.merge(jobs::routes()).merge(kit::routes()).merge(reach::routes()).merge(setup::routes());
+    let pages = pages.merge(exposure::routes()).merge(verdict::routes());
     let pages = pages.fallback(error::no_such_page).method_not_allowed_fallback(error::wrong_method);
     security::guard(pages, app.port()).with_state(app)
 }

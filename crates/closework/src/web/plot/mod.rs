@@ -15,7 +15,7 @@ pub use bars::{BarChart, BarRow};
 pub use chart::{Chart, Mark, Style};
 
 /// A coordinate of a drawing: two decimals, no negative zero.
-fn at(coordinate: f64) -> String {
+pub(super) fn at(coordinate: f64) -> String {
     let text = format!("{coordinate:.2}");
     if text == "-0.00" { "0.00".to_owned() } else { text }
 }

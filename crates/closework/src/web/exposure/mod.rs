@@ -1,0 +1,148 @@
+//! From the meter's reading to the shutter, each step shown.
+
+use axum::Router;
+use axum::extract::{RawQuery, State};
+use axum::routing::get;
+use exposure::{Answer, Question, expose};
+use kit::{Kind, Kit, Setup};
+use maud::{Markup, html};
+use optics::{Estimate, Figure};
+
+use super::error::{PageResult, sentence};
+use super::form::{Field, Filled};
+use super::kit_book::read_kit;
+use super::layout::{Place, Sheet};
+use super::setup::{Picked, computed, pickers, refusal};
+use super::{App, PageError, fmt};
+
+pub(super) fn routes() -> Router<App> {
+    Router::new().route("/exposure", get(page))
+}
+
+async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> PageResult {
+    let mut filled = Filled::from_query(query.as_deref());
+    let kit = app.notebook(|book| Ok::<_, PageError>(read_kit(book)?)).await?;
+    let picked = Picked::read(&filled, &kit);
+    let lead = "What the hand-held meter cannot know: the light that close focus costs.";
+    let sheet = Sheet::new("Exposure", Place::Exposure).lead(lead);
+    if kit.of_kind(Kind::Body).next().is_none() || kit.of_kind(Kind::Lens).next().is_none() {
+        return Ok(sheet.show(html! { div.note { p { "An exposure needs a set-up, and a set-up a body and a lens. " a href="/kit" { "Put them in the drawer first" } "." } } }));
+    }
+    if let Some(f) = picked.f_number {
+        filled.default_to("f", f.to_string());
+    }
+    let result = answer(&kit, &picked, &mut filled);
+    let body = html! { (question(&kit, &picked, &filled)) (result) };
+    Ok(sheet.show(body))
+}
+
+fn question(kit: &Kit, picked: &Picked, filled: &Filled) -> Markup {
+    let mut filled = filled.clone();
+    filled.default_to("focus", picked.focus.to_string());
+    if let Some(draw) = picked.draw() {
+        filled.default_to("draw", draw.to_string());
+    }
+    let bellows = picked.of_kind(kit, Kind::Bellows).next().is_some();
+    html! {
+        form method="get" action="/exposure" {
+            (filled.summary_of("Please look at:"))
+            fieldset.plain { legend { "The set-up" }
+                (pickers(kit, picked))
+                div.fields {
+                    (Field::text("focus", "Focus").hint("infinity, closest, or travel=MM: how far the lens is moved forward.").show(&filled))
+                    @if bellows { (Field::number("draw", "Bellows draw").unit("mm").show(&filled)) }
+                }
+            }
+            fieldset.plain { legend { "The light" }
+                div.fields {
+                    (Field::text("metered", "The meter says").unit("s").hint("Seconds or a fraction: 1/60.").required().show(&filled))
+                    (Field::number("metered_f", "at f-number").hint("Left blank: the one that is used.").show(&filled))
+                    (Field::number("f", "f-number in use").hint("As engraved. Left blank: the widest.").show(&filled))
+                    (Field::number("filter", "Filters take").unit("stops").show(&filled))
+                }
+            }
+            div.actions { button.main { "Work it out" } }
+        }
+    }
+}
+
+/// "1/60" or "0.5", noted as wrong otherwise.
+fn seconds(filled: &mut Filled, name: &str) -> Option<f64> {
+    let typed = filled.text(name).to_owned();
+    if typed.is_empty() {
+        return None;
+    }
+    let number = super::form::parse_number;
+    let parsed = match typed.trim_end_matches(['s', ' ']).split_once('/') {
+        Some((one, part)) => number(one.trim()).zip(number(part.trim())).map(|(a, b)| a / b),
+        None => number(typed.trim_end_matches(['s', ' '])),
+    };
+    let found = parsed.filter(|s| s.is_finite() && *s > 0.0);
+    if found.is_none() {
+        filled.wrong(name, format!("“{typed}” is no time. Write it like 1/60 or 0.5."));
+    }
+    found
+}
+
+fn answer(kit: &Kit, picked: &Picked, filled: &mut Filled) -> Markup {
+    if picked.parts.is_empty() {
+        return html! { p.soft { "Choose the parts of the set-up, or come here from a " a href="/set-up" { "set-up" } "." } };
+    }
+    let (setup, report) = match computed(kit, picked) {
+        Ok(both) => both,
+        Err(error) => return refusal(&error),
+    };
+    let lost = report.figures.get(Figure::ExposureStops).unwrap_or(Estimate::exact(0.0));
+    let (metered, metered_f, filter) = (seconds(filled, "metered"), filled.number("metered_f"), filled.number("filter"));
+    let used = setup.numbers().f_number;
+    html! {
+        p { "This set-up costs " strong { (fmt::measured_with(lost.value, lost.half_width(), "stops")) } " of light at any aperture." }
+        @if let (Some(metered_s), false) = (metered, filled.has_errors()) {
+            @let speeds = setup.shutter_s();
+            @let asked = Question { metered_s, metered_f_number: metered_f.unwrap_or(used), f_number: used, extension_stops: lost, filter_stops: filter.unwrap_or(0.0), shutter_s: &speeds, bulb: setup.has_bulb() };
+            @match expose(&asked) {
+                Ok(found) => (steps(&found, &asked, &setup)),
+                Err(error) => div.refusal role="alert" { p.what { (sentence(&error.to_string())) } },
+            }
+        }
+    }
+}
+
+fn steps(found: &Answer, asked: &Question<'_>, setup: &Setup<'_>) -> Markup {
+    let after = |stops: f64| fmt::shutter(found.metered_s * 2f64.powf(stops));
+    let aperture = found.aperture_stops;
+    let extension = aperture + found.extension_stops.value;
+    let filtered = extension + found.filter_stops.value;
+    html! {
+        section aria-labelledby="steps" {
+            h2 id="steps" { "Step by step" }
+            p.big { "Set " strong { (found.set_s.map_or_else(|| fmt::shutter(found.time_s.value), fmt::shutter)) } " at f/" (asked.f_number) }
+            div.scroll { table {
+                thead { tr { th scope="col" { "Step" } th.n scope="col" { "Stops" } th.n scope="col" { "Time" } } }
+                tbody {
+                    (step("The meter, at f/", Some(asked.metered_f_number), None, &after(0.0)))
+                    @if aperture != 0.0 { (step("From there to f/", Some(asked.f_number), Some(aperture), &after(aperture))) }
+                    (step("Lost to extension and lenses", None, Some(found.extension_stops.value), &after(extension)))
+                    (step("Taken by filters", None, Some(found.filter_stops.value), &after(filtered)))
+                    tr { th scope="row" { "The film's loss in long exposures" } td.n { "not counted" } td.n { (after(filtered)) } }
+                    tr { th scope="row" { "Exact time" } td.n {} td.n { strong { (fmt::measured_with(found.time_s.value, found.time_s.half_width(), "s")) } } }
+                    @if let (Some(set), Some(error)) = (found.set_s, found.set_error_stops) {
+                        tr { th scope="row" { "Nearest speed on " (setup.body().name()) } td.n { (fmt::measured(error.value, error.half_width())) } td.n { strong { (fmt::shutter(set)) } } }
+                    }
+                }
+            } }
+            @for remark in &found.remarks { div.warning { p { (sentence(&remark.to_string())) } } }
+            @if found.set_s.is_none() { p.soft { "The kit lists no shutter speeds for this body or lens; with them the nearest one would be named." } }
+        }
+    }
+}
+
+fn step(words: &str, f_number: Option<f64>, stops: Option<f64>, time: &str) -> Markup {
+    html! {
+        tr {
+            th scope="row" { (words) @if let Some(f) = f_number { (f) } }
+            td.n { @if let Some(stops) = stops { (fmt::figure(stops, 3)) } }
+            td.n { (time) }
+        }
+    }
+}

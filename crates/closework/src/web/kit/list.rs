@@ -1,0 +1,123 @@
+//! What is in the drawer.
+
+use axum::extract::State;
+use kit::{FieldSpec, Kind, Part, Shape};
+use maud::{Markup, html};
+
+use crate::web::error::PageResult;
+use crate::web::kit_book::read_kit;
+use crate::web::layout::{Place, Sheet};
+use crate::web::{App, fmt};
+
+pub(super) async fn page(State(app): State<App>) -> PageResult {
+    let kit = app.notebook(|book| read_kit(book)).await?;
+    let body = html! {
+        @if kit.parts().is_empty() {
+            div.note {
+                p { "The drawer is empty. Begin with the body and one lens: then Reach shows what they can do together. A kit file from elsewhere can be brought in whole." }
+            }
+        }
+        (add_buttons())
+        @for kind in Kind::ALL {
+            @let parts: Vec<&Part> = kit.of_kind(kind).collect();
+            @if !parts.is_empty() { (section(kind, &parts)) }
+        }
+        section aria-labelledby="file" {
+            h2 id="file" { "Kit file" }
+            p { "The whole kit as a plain text file, for a copy elsewhere, for the command line, or to be edited by hand." }
+            div.actions {
+                a.button href="/kit/file" download="kit.toml" { "Take out the kit file" }
+                a.button href="/kit/bring" { "Bring one in" }
+            }
+        }
+    };
+    let sheet = Sheet::new("Kit", Place::Kit).lead("What is in the drawer. Every figure that is not known is assumed, marked, and counted as uncertain.");
+    Ok(sheet.show(body))
+}
+
+fn add_buttons() -> Markup {
+    html! {
+        nav.actions aria-label="Add a part" {
+            @for kind in Kind::ALL {
+                a.button.quiet href=(format!("/kit/new/{}", kind.spec().table)) { "Add a " (kind.spec().label) }
+            }
+        }
+    }
+}
+
+fn section(kind: Kind, parts: &[&Part]) -> Markup {
+    let spec = kind.spec();
+    html! {
+        section aria-labelledby=(spec.table) {
+            h2 id=(spec.table) { (capital(spec.plural)) }
+            @if !kind.has_optics() {
+                p.soft { "Kept in the kit. This version cannot compute set-ups with them yet, and refuses those by name." }
+            }
+            div.cards {
+                @for part in parts { (card(part)) }
+            }
+        }
+    }
+}
+
+fn card(part: &Part) -> Markup {
+    let assumed: Vec<&FieldSpec> =
+        part.kind().fields().filter(|field| field.absent.is_some() && part.value(field.name).is_none()).collect();
+    let name = format!("part-{}", part.id());
+    html! {
+        article.detail.card aria-labelledby=(name) {
+            h3 id=(name) { a href=(format!("/kit/part/{}", part.id())) { (part.name()) } }
+            p.soft { code { (part.id()) } }
+            dl.facts {
+                @for field in part.kind().fields().filter(|field| shown(field)) {
+                    @let text = value_text(part, field);
+                    @if !text.is_empty() { dt { (field.label) } dd { (text) } }
+                }
+                @for field in &assumed { (assumption(part, field)) }
+            }
+            @if let Some(notes) = part.words("notes") { p { (notes) } }
+        }
+    }
+}
+
+fn assumption(part: &Part, field: &FieldSpec) -> Markup {
+    let Some(absent) = &field.absent else { return html! {} };
+    // The separation is worked out where both marks are known.
+    let implied = field.name == "principal_separation_mm"
+        && part.value("close_focus_mm").is_some()
+        && part.value("max_magnification").is_some();
+    html! {
+        dt { (field.label) }
+        dd {
+            @if implied {
+                span.assumed { "worked out from the two marks at the closest focus" }
+            } @else {
+                span.assumed { "assumed " (fmt::measured_with(absent.value, Some(absent.plus_minus), field.unit)) }
+                details { summary { "How to find it" } p { (capital(absent.find)) "." } }
+            }
+        }
+    }
+}
+
+fn shown(field: &FieldSpec) -> bool {
+    !matches!(field.name, "name" | "notes" | "price" | "currency")
+}
+
+/// A field's value with its unit, as a person reads it.
+fn value_text(part: &Part, field: &FieldSpec) -> String {
+    if field.name == "shutter_s" {
+        return part.numbers(field.name).into_iter().map(fmt::shutter).collect::<Vec<_>>().join(", ");
+    }
+    if field.shape == Shape::Flag {
+        return if part.flag(field.name) { "yes".into() } else { String::new() };
+    }
+    let text = part.form_text(field.name);
+    let text = if matches!(field.shape, Shape::Pair(_)) { text.replace(", ", " × ") } else { text };
+    if text.is_empty() || field.unit.is_empty() { text } else { format!("{text} {}", field.unit) }
+}
+
+/// The same words with a capital.
+pub(super) fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map(|first| first.to_uppercase().collect::<String>() + letters.as_str()).unwrap_or_default()
+}

@@ -1,0 +1,20 @@
+//! The kit: bodies, lenses, attachments; entered, changed, read from a file and written to one.
+
+mod bring;
+mod list;
+mod sheet;
+
+use axum::Router;
+use axum::routing::{get, post};
+
+use super::App;
+
+pub(super) fn routes() -> Router<App> {
+    Router::new()
+        .route("/kit", get(list::page))
+        .route("/kit/file", get(bring::export))
+        .route("/kit/bring", get(bring::form).post(bring::import))
+        .route("/kit/new/{kind}", get(sheet::new).post(sheet::add))
+        .route("/kit/part/{id}", get(sheet::edit).post(sheet::update))
+        .route("/kit/part/{id}/delete", post(sheet::delete))
+}

@@ -1,0 +1,190 @@
+//! One part in a form: the needed figures first, the rest when they are known.
+
+use axum::extract::{Path, State};
+use axum::response::{Html, Redirect, Response};
+use kit::{FieldSpec, Kind, KitError, Part, Shape};
+use maud::{Markup, html};
+
+use super::list::capital;
+use crate::web::error::{PageResult, sentence};
+use crate::web::form::{Field, Filled, come_back, saved};
+use crate::web::kit_book::{read_kit, record};
+use crate::web::layout::{Place, Sheet};
+use crate::web::{App, PageError, fmt};
+
+fn kind_of(word: &str) -> Result<Kind, PageError> {
+    Kind::from_table(word).ok_or_else(|| PageError::missing(format!("“{word}” is no kind of part.")))
+}
+
+pub(super) async fn new(Path(kind): Path<String>) -> PageResult {
+    Ok(show(kind_of(&kind)?, None, &Filled::default()))
+}
+
+pub(super) async fn edit(State(app): State<App>, Path(id): Path<String>) -> PageResult {
+    let part = find(&app, &id).await?;
+    let mut filled: Filled = part.kind().fields().map(|field| (field.name, part.form_text(field.name))).collect();
+    filled.set("id", part.id());
+    for field in part.kind().fields().filter(|field| field.shape == Shape::Flag && !part.flag(field.name)) {
+        filled.clear(field.name);
+    }
+    Ok(show(part.kind(), Some(part.id()), &filled))
+}
+
+async fn find(app: &App, id: &str) -> Result<Part, PageError> {
+    let wanted = id.to_owned();
+    let part = app.notebook(move |book| Ok::<_, PageError>(read_kit(book)?.part(&wanted).cloned())).await?;
+    part.ok_or_else(|| PageError::missing(format!("There is no part “{id}” in the kit.")))
+}
+
+pub(super) async fn add(State(app): State<App>, Path(kind): Path<String>, filled: Filled) -> Result<Response, PageError> {
+    keep(&app, kind_of(&kind)?, None, filled).await
+}
+
+pub(super) async fn update(State(app): State<App>, Path(id): Path<String>, filled: Filled) -> Result<Response, PageError> {
+    let kind = find(&app, &id).await?.kind();
+    keep(&app, kind, Some(id), filled).await
+}
+
+/// Keeps what was typed, or shows the form again with what is wrong in it.
+async fn keep(app: &App, kind: Kind, old: Option<String>, mut filled: Filled) -> Result<Response, PageError> {
+    if filled.text("id").is_empty() {
+        let made = id_from(filled.text("name"));
+        filled.set("id", made);
+    }
+    let part = match part_from(kind, &filled) {
+        Ok(part) => part,
+        Err(errors) => return Ok(refuse(kind, old.as_deref(), filled, errors)),
+    };
+    let (kept, before) = (record(&part), old.clone());
+    let outcome = app.notebook(move |book| match before {
+        None => book.add_part(&kept),
+        Some(before) => book.update_part(&before, &kept),
+    });
+    match outcome.await {
+        Ok(()) => Ok(saved("/kit", &keep_key(kind, old.as_deref()))),
+        Err(error) if error.status() == axum::http::StatusCode::UNPROCESSABLE_ENTITY => {
+            filled.wrong("id", error.what());
+            Ok(come_back(show(kind, old.as_deref(), &filled)))
+        }
+        Err(error) => Err(error),
+    }
+}
+
+fn part_from(kind: Kind, filled: &Filled) -> Result<Part, Vec<KitError>> {
+    Part::from_form(kind, filled.text("id"), |field| Some(filled.text(field).to_owned()))
+}
+
+fn refuse(kind: Kind, old: Option<&str>, mut filled: Filled, errors: Vec<KitError>) -> Response {
+    for error in errors {
+        let field = error.place.field.unwrap_or_default();
+        let label = match kind.field(&field) {
+            Some(spec) => capital(spec.label),
+            None => "The short name".into(),
+        };
+        filled.wrong(&field, sentence(&format!("{label}: {}", error.problem)));
+    }
+    come_back(show(kind, old, &filled))
+}
+
+/// "Normal lens, 80 mm" makes "normal-lens-80-mm".
+fn id_from(name: &str) -> String {
+    let letters = name.to_lowercase();
+    let words = letters.split(|c: char| !c.is_ascii_alphanumeric()).filter(|word| !word.is_empty());
+    words.collect::<Vec<_>>().join("-")
+}
+
+pub(super) async fn delete(State(app): State<App>, Path(id): Path<String>) -> Result<Redirect, PageError> {
+    app.notebook(move |book| book.delete_part(&id)).await?;
+    Ok(Redirect::to("/kit"))
+}
+
+fn keep_key(kind: Kind, old: Option<&str>) -> String {
+    format!("part-{}-{}", kind.spec().table, old.unwrap_or_default())
+}
+
+fn show(kind: Kind, old: Option<&str>, filled: &Filled) -> Html<String> {
+    let label = kind.spec().label;
+    let title = match old {
+        None => format!("A new {label}"),
+        Some(id) => format!("{}: {id}", capital(label)),
+    };
+    let action = match old {
+        None => format!("/kit/new/{}", kind.spec().table),
+        Some(id) => format!("/kit/part/{id}"),
+    };
+    let (needed, rest): (Vec<_>, Vec<_>) = kind.fields().filter(|f| f.name != "name" && f.name != "notes").partition(|f| f.required);
+    let open = old.is_some() || rest.iter().any(|field: &&FieldSpec| filled.error(field.name).is_some());
+    let body = html! {
+        (filled.summary())
+        form method="post" action=(action) data-keep=(keep_key(kind, old)) {
+            div.fields {
+                (Field::text("name", "Name").hint("What you call it.").show(filled))
+                (Field::text("id", "Short name").hint("Lower-case letters, digits and dashes; made from the name when left blank. The kit file and the command line use it.").show(filled))
+            }
+            div.fields { @for field in &needed { (entry(field, filled)) } }
+            @if !rest.is_empty() {
+                details open[open] {
+                    summary { "More, as far as it is known" }
+                    p.soft { "A number may carry its own uncertainty: 90 ± 1.5. Without one, what is usual for such a figure is counted." }
+                    div.fields { @for field in &rest { (entry(field, filled)) } }
+                    (Field::area("notes", "Notes").show(filled))
+                }
+            }
+            div.actions {
+                button.main { @if old.is_some() { "Save the changes" } @else { "Put it in the drawer" } }
+                a href="/kit" { "Back to the kit" }
+            }
+        }
+        @if let Some(id) = old { (delete_form(id)) }
+    };
+    Sheet::new(&title, Place::Kit).show(body)
+}
+
+fn delete_form(id: &str) -> Markup {
+    html! {
+        form method="post" action=(format!("/kit/part/{id}/delete")) {
+            button.quiet data-sure="Take it out for good?" { "Take it out of the kit" }
+            p.hint { "Frames that were taken with it keep their notes." }
+        }
+    }
+}
+
+fn entry(field: &FieldSpec, filled: &Filled) -> Markup {
+    let hint = hint(field);
+    let label = capital(field.label);
+    let shown = match field.shape {
+        Shape::Number(_) => Field::number(field.name, &label),
+        Shape::OneOf(words) => {
+            let options = std::iter::once(("", "not said")).chain(words.iter().map(|word| (*word, *word)));
+            Field::choice(field.name, &label, options)
+        }
+        Shape::Flag => Field::tick(field.name, &label),
+        _ => Field::text(field.name, &label),
+    };
+    let shown = if field.unit.is_empty() { shown } else { shown.unit(field.unit) };
+    let shown = if hint.is_empty() { shown } else { shown.hint(&hint) };
+    if field.required { shown.required().show(filled) } else { shown.show(filled) }
+}
+
+/// What the field means, what is assumed without it, and how to find it.
+fn hint(field: &FieldSpec) -> String {
+    let assumed = field.absent.map(|absent| {
+        let assumed = fmt::measured_with(absent.value, Some(absent.plus_minus), field.unit);
+        format!("Left blank, {assumed} is assumed. To find it: {}.", absent.find)
+    });
+    let lists = matches!(field.shape, Shape::Numbers(_)).then_some("Separate them by blanks; fractions such as 1/125 are understood.");
+    let parts = [Some(field.help).filter(|help| !help.is_empty()), lists, assumed.as_deref()];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn short_names_are_made_from_names() {
+        assert_eq!(id_from("Normal lens, 80 mm"), "normal-lens-80-mm");
+        assert_eq!(id_from("  Ämter "), "mter");
+        assert_eq!(id_from("!"), "");
+    }
+}

@@ -1,0 +1,207 @@
+//! What the kit reaches: every set-up as a bar over magnification, and as a table.
+
+mod table;
+
+use axum::Router;
+use axum::extract::{RawQuery, State};
+use axum::routing::get;
+use kit::{Demand, Kind, Kit, Limits, Reach, ReachedSetup};
+use maud::{Markup, html};
+use notebook::{Job, JobId, Notebook};
+
+use super::error::{PageResult, sentence};
+use super::form::{Field, Filled, parse_number};
+use super::jobs::need_for;
+use super::kit_book::read_kit;
+use super::layout::{Place, Sheet};
+use super::plot::{Axis, BarChart, BarRow};
+use super::{App, PageError, fmt};
+
+/// More bars than this help nobody choose; the table below lists more.
+const BARS: usize = 30;
+/// The table's length.
+const ROWS: usize = 200;
+/// The axis, from 1:20 to 5:1, wide enough for what stacks of parts reach.
+const AXIS: (f64, f64) = (0.05, 5.0);
+
+pub(super) fn routes() -> Router<App> {
+    Router::new().route("/reach", get(page))
+}
+
+/// What is asked of the kit.
+struct Asked {
+    kit: Kit,
+    jobs: Vec<Job>,
+    job: Option<Job>,
+    filled: Filled,
+    magnification: Option<f64>,
+}
+
+impl Asked {
+    fn read(book: &Notebook, query: Option<&str>) -> Result<Self, PageError> {
+        let mut filled = Filled::from_query(query);
+        let (kit, jobs) = (read_kit(book)?, book.jobs()?);
+        let wanted: Option<JobId> = filled.text("job").parse().ok();
+        let job = jobs.iter().find(|job| Some(job.id) == wanted).cloned();
+        if let Some(job) = &job {
+            filled.default_to("body", job.body.clone().unwrap_or_default());
+        }
+        let typed = parse_magnification(&mut filled);
+        let magnification = typed.or_else(|| Some(need_for(job.as_ref()?, &kit)?.magnification()));
+        Ok(Self { kit, jobs, job, filled, magnification })
+    }
+
+    fn demand(&self) -> Demand {
+        let body = Some(self.filled.text("body")).filter(|body| !body.is_empty());
+        let number = |name: &str, most: usize, usual: usize| {
+            self.filled.text(name).parse::<usize>().map_or(usual, |count| count.min(most))
+        };
+        let usual = Limits::default();
+        let limits = Limits {
+            tubes: number("tubes", 5, usual.tubes),
+            bellows: number("bellows", 2, usual.bellows),
+            close_ups: number("close_ups", 3, usual.close_ups),
+        };
+        Demand { body: body.map(str::to_owned), magnification: self.magnification, limits }
+    }
+}
+
+/// "0.5", "1:2" or "2:1".
+fn parse_magnification(filled: &mut Filled) -> Option<f64> {
+    let typed = filled.text("magnification").to_owned();
+    if typed.is_empty() {
+        return None;
+    }
+    let parsed = match typed.split_once(':') {
+        None => parse_number(&typed),
+        Some((film, subject)) => parse_number(film.trim()).zip(parse_number(subject.trim())).map(|(f, s)| f / s),
+    };
+    let found = parsed.filter(|m| m.is_finite() && *m > 0.0);
+    if found.is_none() {
+        filled.wrong("magnification", format!("“{typed}” is no magnification. Write it like 0.5 or 1:2."));
+    }
+    found
+}
+
+async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> PageResult {
+    let asked = app.notebook(move |book| Asked::read(book, query.as_deref())).await?;
+    // A large drawer takes a while: away from the threads that answer.
+    let (asked, outcome) = super::off_thread(move || {
+        let outcome = kit::reach(&asked.kit, &asked.demand());
+        (asked, outcome)
+    })
+    .await?;
+    let result = match outcome {
+        Ok(reach) => answer(&asked, &reach),
+        Err(error) => html! { div.refusal role="alert" { p.what { (sentence(&error.to_string())) } } },
+    };
+    let body = html! { (question(&asked)) (result) };
+    let lead = "Every set-up that mounts and threads allow, and how large it shows the subject on film.";
+    Ok(Sheet::new("Reach", Place::Reach).lead(lead).wide().script("/assets/reach.js").show(body))
+}
+
+fn question(asked: &Asked) -> Markup {
+    let bodies = asked.kit.of_kind(Kind::Body).map(|body| (body.id(), body.name()));
+    let bodies = std::iter::once(("", "every body")).chain(bodies);
+    let jobs = std::iter::once((String::new(), "none in particular".to_owned()))
+        .chain(asked.jobs.iter().map(|job| (job.id.to_string(), job.title.clone())));
+    let count = |most: usize| (0..=most).map(|n| (n.to_string(), n.to_string()));
+    let mut filled = asked.filled.clone();
+    let usual = Limits::default();
+    filled.default_to("tubes", usual.tubes.to_string());
+    filled.default_to("bellows", usual.bellows.to_string());
+    filled.default_to("close_ups", usual.close_ups.to_string());
+    html! {
+        form method="get" action="/reach" {
+            (filled.summary_of("Please look at:"))
+            div.fields {
+                @if !asked.jobs.is_empty() { (Field::choice("job", "For the job", jobs).show(&filled)) }
+                (Field::text("magnification", "Wanted size on film").hint("0.5 or 1:2. Left blank, the job's, or every set-up.").show(&filled))
+                (Field::choice("body", "On", bodies).show(&filled))
+                (Field::choice("tubes", "Tubes at most", count(5)).show(&filled))
+                (Field::choice("close_ups", "Close-up lenses at most", count(3)).show(&filled))
+            }
+            div.actions { button.main { "Show what it reaches" } }
+        }
+    }
+}
+
+fn answer(asked: &Asked, reach: &Reach) -> Markup {
+    html! {
+        p aria-live="polite" { (headline(asked, reach)) }
+        @if asked.kit.parts().is_empty() {
+            div.note { p { "The drawer is empty. " a href="/kit" { "Put a body and a lens in it" } " to see what they reach." } }
+        }
+        @if !reach.setups.is_empty() {
+            (bars(asked, reach).show())
+            (table::of(asked.job.as_ref(), &reach.setups, ROWS, asked.magnification.is_some()))
+        }
+        @if !reach.misses.is_empty() { (misses(reach)) }
+        @if !reach.left_out.is_empty() {
+            details { summary { (reach.left_out.len()) " parts were left out" } ul { @for note in &reach.left_out { li { (sentence(note)) } } } }
+        }
+    }
+}
+
+fn headline(asked: &Asked, reach: &Reach) -> String {
+    let count = reach.setups.len();
+    let set_ups = if count == 1 { "set-up" } else { "set-ups" };
+    match asked.magnification {
+        None => format!("{count} {set_ups}."),
+        Some(m) if count == 0 => format!("No set-up of this kit reaches {} ({}×).", fmt::ratio(m), fmt::figure(m, 3)),
+        Some(m) => format!(
+            "{count} {set_ups} can be set to {} ({}×), those with the least in front of the lens and the least light lost first.",
+            fmt::ratio(m),
+            fmt::figure(m, 3)
+        ),
+    }
+}
+
+/// Names without the body, which would be the same in most rows.
+pub(super) fn name_of(parts: &[String]) -> String {
+    parts.iter().skip(1).map(String::as_str).collect::<Vec<_>>().join(" + ")
+}
+
+/// The link to a set-up, set for the wanted magnification where one is asked for.
+pub(super) fn link_to(setup: &ReachedSetup, job: Option<&Job>) -> String {
+    let (parts, focus) = match &setup.setting {
+        Some(setting) => (&setting.parts, setting.focus.to_string()),
+        None => (&setup.parts, "infinity".to_owned()),
+    };
+    let mut query = form_urlencoded::Serializer::new(String::new());
+    query.append_pair("parts", &parts.join(",")).append_pair("focus", &focus);
+    if let Some(job) = job {
+        query.append_pair("job", &job.id.to_string());
+    }
+    format!("/set-up?{}", query.finish())
+}
+
+fn bars(asked: &Asked, reach: &Reach) -> BarChart {
+    let shown = reach.setups.iter().take(BARS);
+    // The darkest bar of the drawing is five stops: beyond that nobody focuses on a ground glass.
+    let shade = |setup: &ReachedSetup| (setup.stops.max / 5.0).clamp(0.0, 1.0);
+    let rows = shown.map(|setup| BarRow {
+        label: name_of(&setup.parts),
+        href: Some(link_to(setup, asked.job.as_ref())),
+        range: (setup.magnification.min, setup.magnification.max),
+        shade: shade(setup),
+        note: format!("up to {} stops", fmt::figure(setup.stops.max, 2)),
+    });
+    BarChart {
+        id: "reach".into(),
+        title: format!("Size on film of the first {} set-ups", reach.setups.len().min(BARS)),
+        description: "Each bar spans the magnifications that one set-up can be focused to; the darker it is, the more light it loses.".into(),
+        axis: Axis::log("Size on film over size of the subject", "").range(AXIS.0, AXIS.1).labels(fmt::ratio),
+        rows: rows.collect(),
+        wanted: asked.magnification.map(|m| (m, format!("wanted {}", fmt::ratio(m)))),
+    }
+}
+
+fn misses(reach: &Reach) -> Markup {
+    html! {
+        section aria-labelledby="misses" {
+            h2 id="misses" { "Nearest misses" }
+            ul.misses { @for miss in &reach.misses { li { strong { (name_of(&miss.parts)) } ": " (miss.why) "." } } }
+        }
+    }
+}

@@ -1,0 +1,75 @@
+//! The set-ups as a table that can be sorted.
+
+use kit::ReachedSetup;
+use maud::{Markup, html};
+use notebook::Job;
+use optics::Figure;
+
+use super::{link_to, name_of};
+use crate::web::fmt;
+
+/// The first `most` set-ups; `set` where each carries a setting for a wanted magnification.
+pub(super) fn of(job: Option<&Job>, setups: &[ReachedSetup], most: usize, set: bool) -> Markup {
+    html! {
+        section aria-labelledby="all" {
+            h2 id="all" { @if setups.len() > most { "The first " (most) " of " (setups.len()) } @else { "All of them" } }
+            div.scroll tabindex="0" role="region" aria-labelledby="all" {
+                table.sortable {
+                    thead { tr {
+                        th scope="col" { "Set-up" }
+                        th.n scope="col" { "Smallest" }
+                        th.n scope="col" { "Largest" }
+                        @if set {
+                            th.n scope="col" { "Light lost there, stops" }
+                            th.n scope="col" { "Room in front, mm" }
+                            th scope="col" { "Set to" }
+                        } @else { th.n scope="col" { "Light lost at most, stops" } }
+                        th.n scope="col" { "Parts" }
+                    } }
+                    tbody { @for setup in setups.iter().take(most) { (row(setup, job, set)) } }
+                }
+            }
+        }
+    }
+}
+
+fn row(setup: &ReachedSetup, job: Option<&Job>, set: bool) -> Markup {
+    let span = setup.magnification;
+    html! {
+        tr {
+            th scope="row" { a href=(link_to(setup, job)) { (name_of(&setup.parts)) } span.soft { " on " (setup.parts[0]) } }
+            (number(span.min, &fmt::ratio(span.min)))
+            (number(span.max, &fmt::ratio(span.max)))
+            @if set { (setting(setup)) } @else { (number(setup.stops.max, &fmt::figure(setup.stops.max, 2))) }
+            (number(setup.parts.len() as f64, &setup.parts.len().to_string()))
+        }
+    }
+}
+
+fn setting(setup: &ReachedSetup) -> Markup {
+    let figure = |figure| setup.setting.as_ref().and_then(|s| s.figures.get(figure));
+    let cell = |value: Option<f64>, digits| match value {
+        Some(value) => number(value, &fmt::figure(value, digits)),
+        None => html! { td.n { "–" } },
+    };
+    html! {
+        (cell(figure(Figure::ExposureStops), 2))
+        (cell(figure(Figure::WorkingDistance), 3))
+        td { @if let Some(s) = &setup.setting { (set_to(&s.parts, &s.focus.to_string())) } }
+    }
+}
+
+/// "bellows at 85 mm, travel 3.2 mm".
+fn set_to(parts: &[String], focus: &str) -> String {
+    let draws = parts.iter().filter_map(|word| word.split_once('='));
+    let draws = draws.filter_map(|(id, draw)| Some(format!("{id} at {} mm", fmt::figure(draw.parse().ok()?, 4))));
+    let focus = match focus.strip_prefix("travel=").and_then(|travel| travel.parse().ok()) {
+        Some(travel) => format!("travel {} mm", fmt::figure(travel, 3)),
+        None => focus.to_owned(),
+    };
+    draws.chain([focus]).collect::<Vec<_>>().join(", ")
+}
+
+fn number(value: f64, words: &str) -> Markup {
+    html! { td.n data-value=(value) { (words) } }
+}

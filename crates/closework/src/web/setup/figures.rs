@@ -1,0 +1,106 @@
+//! The figures of a set-up in words.
+
+use kit::{Report, Setup, SetupError};
+use maud::{Markup, html};
+use notebook::Job;
+use optics::{Estimate, Figure};
+
+use super::picked::Picked;
+use crate::web::error::sentence;
+use crate::web::fmt;
+use crate::web::jobs::need_of;
+use crate::web::manners::Units;
+
+/// Why a set-up cannot be computed.
+pub fn refusal(error: &SetupError) -> Markup {
+    html! { div.refusal role="alert" { p.what { (sentence(&error.to_string())) } } }
+}
+
+pub(super) fn table(report: &Report, job: Option<&Job>, setup: &Setup<'_>, units: Units) -> Markup {
+    let m = report.figures.get(Figure::Magnification).unwrap_or(Estimate::exact(0.0));
+    html! {
+        section aria-labelledby="figures-head" {
+            h2 id="figures-head" { "Figures" }
+            p.big { (fmt::ratio(m.value)) span.soft { " size on film " (fmt::measured(m.value, m.half_width())) "×" } }
+            @if let Some(job) = job { (against_job(job, m, setup)) }
+            dl.facts {
+                @for figure in Figure::ALL {
+                    @if !matches!(figure, Figure::Magnification | Figure::FieldHeight) {
+                        dt { (label(figure)) }
+                        dd { (value(report, figure, units)) }
+                    }
+                }
+                dt { "counts as sharp, on film" } dd { "discs up to " (fmt::figure(setup.coc_mm() * 1000.0, 2)) " µm" }
+            }
+        }
+    }
+}
+
+fn label(figure: Figure) -> &'static str {
+    match figure {
+        Figure::FieldWidth => "the frame covers",
+        other => other.label(),
+    }
+}
+
+fn value(report: &Report, figure: Figure, units: Units) -> String {
+    let Some(found) = report.figures.get(figure) else { return "infinite".into() };
+    if figure == Figure::FieldWidth {
+        let height = report.figures.get(Figure::FieldHeight);
+        let length = |e: Estimate| fmt::length(e.value, e.half_width(), units);
+        return format!("{} wide, {} high", length(found), height.map_or("infinite".into(), length));
+    }
+    match figure.unit() {
+        "mm" => fmt::length(found.value, found.half_width(), units),
+        "" => format!("f/{}", fmt::measured(found.value, found.half_width())),
+        unit => fmt::measured_with(found.value, found.half_width(), unit),
+    }
+}
+
+/// How the magnification stands to what the job wants.
+fn against_job(job: &Job, m: Estimate, setup: &Setup<'_>) -> Markup {
+    let frame = setup.numbers().frame;
+    let wanted = need_of(job, frame).magnification();
+    let reached = m.value / wanted;
+    let words = if (reached - 1.0).abs() <= 0.02 {
+        "this is it".to_owned()
+    } else if reached < 1.0 {
+        format!("here the subject comes out at {} of that", fmt::percent(reached))
+    } else {
+        format!("here the subject comes out {} times as large", fmt::figure(reached, 3))
+    };
+    html! { p { "The job wants " strong { (fmt::ratio(wanted)) } " (" (fmt::figure(wanted, 3)) "×): " (words) "." } }
+}
+
+pub(super) fn reservations(report: &Report) -> Markup {
+    html! {
+        @for warning in &report.warnings {
+            div.warning { p { (sentence(&warning.to_string())) } }
+        }
+        @if !report.assumed.is_empty() {
+            details.assumptions {
+                summary { (report.assumed.len()) @if report.assumed.len() == 1 { " figure was assumed" } @else { " figures were assumed" } ", and counted as uncertain" }
+                ul { @for field in &report.assumed { li { (assumed(field)) } } }
+            }
+        }
+    }
+}
+
+/// "standard.pupil_ratio" with a link to where the true figure can be entered.
+fn assumed(field: &str) -> Markup {
+    let (part, name) = field.split_once('.').unwrap_or((field, ""));
+    html! { a href=(format!("/kit/part/{part}")) { (part) } ": " (name.trim_end_matches("_mm").replace('_', " ")) }
+}
+
+pub(super) fn onwards(picked: &Picked, job: Option<&Job>) -> Markup {
+    let query = picked.query();
+    html! {
+        div.actions {
+            a.button href=(format!("/exposure?{query}")) { "Exposure with this" }
+            @if let Some(job) = job {
+                a.button href=(format!("/jobs/{}/frames/new?{query}", job.id)) { "Plan a frame of “" (job.title) "”" }
+            }
+        }
+        p.soft.small { "On the command line: " code { "closework setup --kit kit.toml --parts " (picked.parts.join(",")) " --focus " (picked.focus) @if let Some(f) = picked.f_number { " --f-number " (f) } } }
+    }
+}

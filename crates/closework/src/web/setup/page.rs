@@ -1,0 +1,119 @@
+//! The page of one set-up, and the part of it that sliders renew.
+
+use axum::extract::{RawQuery, State};
+use axum::response::Html;
+use kit::{Kit, Report, Setup, SetupError};
+use maud::{Markup, html};
+use notebook::{Job, JobId, Notebook};
+
+use super::figures::{self, refusal};
+use super::picked::{Picked, pickers, sliders};
+use super::{drawing, frame_sketch};
+use crate::web::error::PageResult;
+use crate::web::form::Filled;
+use crate::web::kit_book::read_kit;
+use crate::web::layout::{Place, Sheet};
+use crate::web::manners::Manners;
+use crate::web::{App, PageError};
+
+/// What both the page and its renewed part need.
+struct Asked {
+    kit: Kit,
+    picked: Picked,
+    job: Option<Job>,
+    jobs: Vec<Job>,
+}
+
+impl Asked {
+    fn read(book: &Notebook, query: Option<&str>) -> Result<Self, PageError> {
+        let query = Filled::from_query(query);
+        let (kit, jobs) = (read_kit(book)?, book.jobs()?);
+        let wanted: Option<JobId> = query.text("job").parse().ok();
+        let job = jobs.iter().find(|job| Some(job.id) == wanted).cloned();
+        let mut picked = Picked::read(&query, &kit);
+        if picked.parts.is_empty() {
+            picked.parts = first_set_up(&kit, job.as_ref());
+        }
+        Ok(Self { kit, picked, job, jobs })
+    }
+}
+
+/// Something to begin with: the job's body, or the first, with the first lens that fits it.
+fn first_set_up(kit: &Kit, job: Option<&Job>) -> Vec<String> {
+    let bodies = || kit.of_kind(kit::Kind::Body);
+    let named = job.and_then(|job| job.body.as_deref());
+    let Some(body) = bodies().find(|body| Some(body.id()) == named).or_else(|| bodies().next()) else { return Vec::new() };
+    let fits = |lens: &&kit::Part| lens.words("mount") == body.words("mount");
+    let lens = kit.of_kind(kit::Kind::Lens).find(fits).map(kit::Part::id);
+    std::iter::once(body.id()).chain(lens).map(str::to_owned).collect()
+}
+
+/// The set-up with its figures, or why there are none.
+pub fn computed<'a>(kit: &'a Kit, picked: &Picked) -> Result<(Setup<'a>, Report), SetupError> {
+    let setup = Setup::resolve(kit, &picked.request())?;
+    let report = setup.report()?;
+    Ok((setup, report))
+}
+
+pub(super) async fn page(State(app): State<App>, manners: Manners, RawQuery(query): RawQuery) -> PageResult {
+    let asked = app.notebook(move |book| Asked::read(book, query.as_deref())).await?;
+    let sheet = Sheet::new("Set-up", Place::SetUp).lead("The parts drawn to scale from the side, and what they do to size, distance, light and depth.");
+    let sheet = sheet.wide().script("/assets/setup.js");
+    if asked.kit.of_kind(kit::Kind::Body).next().is_none() || asked.kit.of_kind(kit::Kind::Lens).next().is_none() {
+        return Ok(sheet.show(nothing_to_set_up()));
+    }
+    let travel = Setup::resolve(&asked.kit, &kit::SetupRequest { focus: kit::Focus::Infinity, ..asked.picked.request() });
+    let largest = travel.ok().and_then(|setup| setup.numbers().lens.largest_travel().ok().flatten());
+    let body = html! {
+        div.set-up {
+            form.picking method="get" action="/set-up" data-live="/set-up/figures" {
+                (pickers(&asked.kit, &asked.picked))
+                (sliders(&asked.kit, &asked.picked, largest))
+                @if !asked.jobs.is_empty() { (job_choice(&asked)) }
+                div.actions { button { "Show" } }
+            }
+            div #figures aria-live="off" { (result(&asked, manners)) }
+        }
+    };
+    Ok(sheet.show(body))
+}
+
+fn nothing_to_set_up() -> Markup {
+    html! {
+        div.note { p { "A set-up needs a body and a lens. " a href="/kit" { "Put them in the drawer first" } "." } }
+    }
+}
+
+fn job_choice(asked: &Asked) -> Markup {
+    let chosen = asked.job.as_ref().map(|job| job.id);
+    html! {
+        div.field {
+            label for="pick-job" { "For the job" }
+            select id="pick-job" name="job" {
+                option value="" { "none in particular" }
+                @for job in &asked.jobs { option value=(job.id) selected[Some(job.id) == chosen] { (job.title) } }
+            }
+        }
+    }
+}
+
+/// The part that is renewed while sliders move.
+pub(super) async fn fragment(State(app): State<App>, manners: Manners, RawQuery(query): RawQuery) -> PageResult {
+    let asked = app.notebook(move |book| Asked::read(book, query.as_deref())).await?;
+    Ok(Html(result(&asked, manners).into_string()))
+}
+
+fn result(asked: &Asked, manners: Manners) -> Markup {
+    match computed(&asked.kit, &asked.picked) {
+        Err(error) => refusal(&error),
+        Ok((setup, report)) => html! {
+            (drawing::side_view(&setup, &report, manners.units))
+            div.columns {
+                (figures::table(&report, asked.job.as_ref(), &setup, manners.units))
+                (frame_sketch::sketch(&report, asked.job.as_ref(), manners.units))
+            }
+            (figures::reservations(&report))
+            (figures::onwards(&asked.picked, asked.job.as_ref()))
+        },
+    }
+}

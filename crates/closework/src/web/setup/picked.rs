@@ -1,0 +1,225 @@
+//! What a person picked for a set-up: from a link's list of parts, or from the form's fields.
+
+use kit::{Focus, Kind, Kit, Part, SetupRequest};
+use maud::{Markup, html};
+
+use crate::web::fmt;
+use crate::web::form::{Field, Filled, parse_number};
+
+/// Engraved f-numbers in half stops (the series of powers of the fourth root of two as it is engraved; common practice).
+pub const STOPS: [f64; 25] = [
+    1.0, 1.2, 1.4, 1.7, 2.0, 2.4, 2.8, 3.3, 4.0, 4.8, 5.6, 6.7, 8.0, 9.5, 11.0, 13.0, 16.0, 19.0, 22.0, 27.0, 32.0, 38.0,
+    45.0, 54.0, 64.0,
+];
+
+/// Parts and settings, as picked.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Picked {
+    /// Ids from the body outwards; a bellows with its draw.
+    pub parts: Vec<String>,
+    /// How far the lens is moved forward, mm; `None` when the words "closest" or "infinity" were given.
+    pub focus: Focus,
+    /// The engraved f-number; the lens's widest when `None`.
+    pub f_number: Option<f64>,
+}
+
+impl Picked {
+    /// What a query says. Fields of the form win over a list of parts.
+    pub fn read(query: &Filled, kit: &Kit) -> Self {
+        let fields = !query.text("body").is_empty() || !query.text("lens").is_empty();
+        let parts = if fields { parts_of_fields(query, kit) } else { listed(query.text("parts")) };
+        let lens = parts.iter().filter_map(|word| kit.part(word)).find(|part| part.kind() == Kind::Lens);
+        Self { f_number: f_number(query, lens), parts, focus: focus(query) }
+    }
+
+    /// As the engine takes it.
+    pub fn request(&self) -> SetupRequest {
+        SetupRequest { parts: self.parts.clone(), focus: self.focus, f_number: self.f_number, coc_mm: None }
+    }
+
+    /// As a query of a link.
+    pub fn query(&self) -> String {
+        let mut pairs = form_urlencoded::Serializer::new(String::new());
+        pairs.append_pair("parts", &self.parts.join(",")).append_pair("focus", &self.focus.to_string());
+        if let Some(f) = self.f_number {
+            pairs.append_pair("f", &f.to_string());
+        }
+        pairs.finish()
+    }
+
+    /// The picked parts of one kind.
+    pub fn of_kind<'a>(&'a self, kit: &'a Kit, kind: Kind) -> impl Iterator<Item = &'a Part> {
+        self.parts.iter().filter_map(|word| kit.part(id_of(word))).filter(move |part| part.kind() == kind)
+    }
+
+    /// The draw that was picked for the bellows, mm.
+    pub fn draw(&self) -> Option<f64> {
+        self.parts.iter().find_map(|word| word.split_once('=')?.1.parse().ok())
+    }
+}
+
+fn id_of(word: &str) -> &str {
+    word.split_once('=').map_or(word, |(id, _)| id)
+}
+
+fn listed(parts: &str) -> Vec<String> {
+    parts.split(',').map(|word| word.trim().to_owned()).filter(|word| !word.is_empty()).collect()
+}
+
+fn parts_of_fields(query: &Filled, kit: &Kit) -> Vec<String> {
+    let names = ["body", "tube", "bellows", "ring", "lens", "front"];
+    let ids = names.iter().flat_map(|name| query.all(name)).map(str::trim).filter(|id| !id.is_empty());
+    ids.map(|id| with_draw(id, query, kit)).collect()
+}
+
+/// A bellows with its draw: as picked, brought into its range, or its shortest.
+fn with_draw(id: &str, query: &Filled, kit: &Kit) -> String {
+    let range = kit.part(id).filter(|part| part.kind() == Kind::Bellows).map(|part| part.numbers("draw_mm"));
+    match range.as_deref() {
+        Some(&[shortest, longest]) => {
+            let draw = parse_number(query.text("draw")).unwrap_or(shortest).clamp(shortest, longest);
+            format!("{id}={draw}")
+        }
+        _ => id.to_owned(),
+    }
+}
+
+fn focus(query: &Filled) -> Focus {
+    if let Some(travel) = parse_number(query.text("travel")) {
+        return if travel > 0.0 { Focus::Travel(travel) } else { Focus::Infinity };
+    }
+    query.text("focus").parse().unwrap_or_default()
+}
+
+fn f_number(query: &Filled, lens: Option<&Part>) -> Option<f64> {
+    let from_slider = || {
+        let index: usize = query.text("stop").parse().ok()?;
+        lens_stops(lens?).get(index).copied()
+    };
+    from_slider().or_else(|| parse_number(query.text("f")))
+}
+
+/// The stops of a lens: its widest, then the engraved series to its smallest (or 32 when that is not stated).
+pub fn lens_stops(lens: &Part) -> Vec<f64> {
+    let widest = lens.number("max_aperture").unwrap_or(1.0);
+    let smallest = lens.number("min_aperture").unwrap_or(32.0);
+    let between = STOPS.into_iter().filter(|stop| *stop > widest * 1.03 && *stop <= smallest * 1.01);
+    std::iter::once(widest).chain(between).collect()
+}
+
+/// Fields to pick the parts with.
+pub fn pickers(kit: &Kit, picked: &Picked) -> Markup {
+    html! {
+        div.fields.parts {
+            (choice(kit, picked, ("body", "Body"), Kind::Body, 0, false))
+            @for at in 0..tube_places(kit) {
+                @let label = if at == 0 { "Tube".to_owned() } else { format!("Tube {}", at + 1) };
+                (choice(kit, picked, ("tube", &label), Kind::Tube, at, true))
+            }
+            @if has(kit, Kind::Bellows) { (choice(kit, picked, ("bellows", "Bellows"), Kind::Bellows, 0, true)) }
+            (choice(kit, picked, ("lens", "Lens"), Kind::Lens, 0, false))
+            @if has(kit, Kind::ReversingRing) { (choice(kit, picked, ("ring", "Reversed on"), Kind::ReversingRing, 0, true)) }
+            @for at in 0..front_places(kit) {
+                @let label = if at == 0 { "Close-up lens".to_owned() } else { format!("Close-up lens {}", at + 1) };
+                (choice(kit, picked, ("front", &label), Kind::CloseUpLens, at, true))
+            }
+        }
+    }
+}
+
+fn has(kit: &Kit, kind: Kind) -> bool {
+    kit.of_kind(kind).next().is_some()
+}
+
+fn tube_places(kit: &Kit) -> usize {
+    kit.of_kind(Kind::Tube).count().min(3)
+}
+
+fn front_places(kit: &Kit) -> usize {
+    kit.of_kind(Kind::CloseUpLens).count().min(2)
+}
+
+/// One choice; the place-th picked part of that kind is chosen. Several choices share one name, so each has its own id.
+fn choice(kit: &Kit, picked: &Picked, (name, label): (&str, &str), kind: Kind, place: usize, none: bool) -> Markup {
+    let chosen = picked.of_kind(kit, kind).nth(place).map(Part::id).unwrap_or_default();
+    let id = format!("pick-{name}-{place}");
+    html! {
+        div.field {
+            label for=(id) { (label) }
+            select id=(id) name=(name) {
+                @if none || chosen.is_empty() { option value="" selected[chosen.is_empty()] { "none" } }
+                @for part in kit.of_kind(kind) {
+                    option value=(part.id()) selected[part.id() == chosen] { (part.name()) }
+                }
+            }
+        }
+    }
+}
+
+/// Sliders for aperture, travel and draw.
+pub fn sliders(kit: &Kit, picked: &Picked, largest_travel: Option<f64>) -> Markup {
+    let lens = picked.of_kind(kit, Kind::Lens).next();
+    let bellows = picked.of_kind(kit, Kind::Bellows).next();
+    html! {
+        div.sliders {
+            @if let Some(lens) = lens { (aperture(lens, picked)) (travel(lens, picked, largest_travel)) }
+            @if let Some(&[shortest, longest]) = bellows.map(|b| b.numbers("draw_mm")).as_deref() {
+                @let value = picked.draw().unwrap_or(shortest);
+                (slider(Slider { name: "draw", label: "Bellows draw", min: shortest, max: longest, step: 0.5, value, shown: format!("{} mm", fmt::figure(value, 4)), labels: None }))
+            }
+        }
+    }
+}
+
+fn aperture(lens: &Part, picked: &Picked) -> Markup {
+    let stops = lens_stops(lens);
+    let wanted = picked.f_number.unwrap_or(stops[0]);
+    let nearest = |index: &usize| (stops[*index] / wanted).ln().abs();
+    let at = (0..stops.len()).min_by(|p, q| nearest(p).total_cmp(&nearest(q))).unwrap_or(0);
+    let labels = stops.iter().map(|n| format!("f/{n}")).collect::<Vec<_>>();
+    let shown = labels.get(at).cloned().unwrap_or_default();
+    let max = stops.len().saturating_sub(1) as f64;
+    slider(Slider { name: "stop", label: "Aperture", min: 0.0, max, step: 1.0, value: at as f64, shown, labels: Some(labels.join(" ")) })
+}
+
+/// Half the focal length is further than most helicals go; it bounds the slider where the kit states no end.
+fn travel(lens: &Part, picked: &Picked, largest: Option<f64>) -> Markup {
+    let most = largest.unwrap_or_else(|| lens.number("focal_length_mm").unwrap_or(50.0) / 2.0);
+    let most = (most * 10.0).ceil() / 10.0;
+    let value = match picked.focus {
+        Focus::Infinity => 0.0,
+        Focus::Closest => most,
+        Focus::Travel(travel) => travel,
+    };
+    let shown = format!("{} mm", fmt::figure(value, 3));
+    slider(Slider { name: "travel", label: "Focusing travel, from infinity", min: 0.0, max: most, step: 0.1, value, shown, labels: None })
+}
+
+struct Slider<'a> {
+    name: &'a str,
+    label: &'a str,
+    min: f64,
+    max: f64,
+    step: f64,
+    value: f64,
+    shown: String,
+    /// Words for each step, separated by blanks.
+    labels: Option<String>,
+}
+
+fn slider(slider: Slider<'_>) -> Markup {
+    let id = format!("slide-{}", slider.name);
+    html! {
+        div.slider {
+            label for=(id) { (slider.label) }
+            output for=(id) { (slider.shown) }
+            input type="range" id=(id) name=(slider.name) min=(slider.min) max=(slider.max) step=(slider.step) value=(slider.value)
+                data-labels=[slider.labels] aria-valuetext=(slider.shown);
+        }
+    }
+}
+
+/// A field with the list of parts, for forms in which a set-up is only named.
+pub fn parts_field(filled: &Filled) -> Markup {
+    Field::text("parts", "Set-up").hint("Parts from the body outwards, separated by commas; a bellows with its draw: bellows=85.").show(filled)
+}

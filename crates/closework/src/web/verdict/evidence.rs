@@ -1,0 +1,136 @@
+//! What was measured for a job, brought to the fineness that the job needs.
+//!
+//! Like is compared with like: the fineness is fixed on the *subject*, so a frame taken smaller is judged at a finer
+//! structure on its film, as it would be after enlarging both to the same print.
+
+use notebook::{Frame, Job, MeasurementKind, Notebook, Scan};
+use optics::Estimate;
+use verdict::{Judgement, Need, judge, weakest};
+
+use crate::documents::EdgeDocument;
+use crate::web::PageError;
+
+/// One measured edge at the fineness that the job needs.
+pub(super) struct Edge {
+    /// Where in the frame, as it was named.
+    pub label: String,
+    /// Its scan, for the link.
+    pub scan: notebook::ScanId,
+    /// Its number, for the link.
+    pub id: notebook::MeasurementId,
+    /// Contrast left there, 0 to 1; `None` when the scan does not resolve that fineness.
+    pub left: Option<Estimate>,
+    /// The fineness in the scan, cycles per pixel.
+    pub cy_px: f64,
+    /// Whether that is enough.
+    pub judgement: Option<Judgement>,
+}
+
+/// A set-up with all that was measured of it.
+pub(super) struct SetUp {
+    /// The parts from the body outwards.
+    pub parts: Vec<String>,
+    /// The engraved f-number.
+    pub f_number: Option<f64>,
+    /// Magnification of its first scan.
+    pub magnification: Estimate,
+    /// The numbers of its frames.
+    pub frames: Vec<u32>,
+    /// Its edges, in the order in which they were measured.
+    pub edges: Vec<Edge>,
+}
+
+impl SetUp {
+    /// The weakest place of the frame decides; an unresolved one leaves everything open.
+    pub fn judgement(&self) -> Option<Judgement> {
+        if self.edges.iter().any(|edge| edge.judgement.is_none()) {
+            return None;
+        }
+        weakest(self.edges.iter().filter_map(|edge| edge.judgement))
+    }
+
+    /// The least contrast that was found.
+    pub fn least(&self) -> Option<Estimate> {
+        self.edges.iter().filter_map(|edge| edge.left).min_by(|p, q| p.value.total_cmp(&q.value))
+    }
+}
+
+/// All evidence of a job, and the scans that give none, with the reason.
+pub(super) struct Evidence {
+    pub set_ups: Vec<SetUp>,
+    pub silent: Vec<(Scan, &'static str)>,
+}
+
+pub(super) fn gather(book: &Notebook, job: &Job, need: &Need) -> Result<Evidence, PageError> {
+    let frames = book.frames_of_job(job.id)?;
+    let mut evidence = Evidence { set_ups: Vec::new(), silent: Vec::new() };
+    for scan in book.scans_of_job(job.id)? {
+        let frame = frames.iter().find(|frame| scan.frame == Some(frame.id));
+        match known(&scan, frame) {
+            Err(why) => evidence.silent.push((scan, why)),
+            Ok((frame, pitch, m)) => match edges(book, &scan, pitch, m, need)? {
+                edges if edges.is_empty() => evidence.silent.push((scan, "no edge was measured in it")),
+                edges => add(&mut evidence.set_ups, frame, m, edges),
+            },
+        }
+    }
+    // The best first, by the contrast that is left at the weakest place.
+    evidence.set_ups.sort_by(|p, q| rank(q).total_cmp(&rank(p)));
+    Ok(evidence)
+}
+
+fn rank(set_up: &SetUp) -> f64 {
+    set_up.judgement().map_or(-1.0, |_| set_up.least().map_or(-1.0, |least| least.value))
+}
+
+/// What must be known of a scan before its edges say anything about a set-up.
+fn known<'a>(scan: &Scan, frame: Option<&'a Frame>) -> Result<(&'a Frame, f64, Estimate), &'static str> {
+    let frame = frame.ok_or("it is not said which frame it shows")?;
+    let pitch = scan.pitch_um.ok_or("the scan's pitch is not known")?;
+    let m = scan.magnification.ok_or("its magnification is not known: measure a ruler in it")?;
+    Ok((frame, pitch, Estimate { value: m.value, plus_minus: m.plus_minus.unwrap_or(0.0) }))
+}
+
+fn edges(book: &Notebook, scan: &Scan, pitch_um: f64, m: Estimate, need: &Need) -> Result<Vec<Edge>, PageError> {
+    let kept = book.measurements(scan.id)?.into_iter().filter(|kept| kept.kind == MeasurementKind::Edge);
+    let read = kept.filter_map(|kept| Some((serde_json::from_str::<EdgeDocument>(&kept.result).ok()?, kept)));
+    // Line pairs per mm on the subject, brought to the film by the magnification and to pixels by the pitch.
+    let cy_px = need.on_subject_lp_mm() / m.value * pitch_um / 1000.0;
+    let edge = |(document, kept): (EdgeDocument, notebook::Measurement)| {
+        let left = contrast_left(&document, cy_px, m);
+        let judgement = left.map(|left| judge(left, need.contrast));
+        Edge { label: kept.label.clone(), scan: scan.id, id: kept.id, left, cy_px, judgement }
+    };
+    Ok(read.map(edge).collect())
+}
+
+/// The response at a fineness, uncertain by its own interval and by the magnification's: dR/df · f · ΔM/M.
+fn contrast_left(document: &EdgeDocument, cy_px: f64, m: Estimate) -> Option<Estimate> {
+    // Beyond half a cycle per pixel a scan shows structures that are not there (the sampling theorem).
+    if cy_px > 0.5 {
+        return None;
+    }
+    let channel = ["luminance", "green"].iter().find_map(|name| document.channels.get(*name))?;
+    let (value, own) = channel.response_at(cy_px)?;
+    let step = cy_px * (m.plus_minus / m.value);
+    let beside = channel.response_at((cy_px + step).min(0.5)).map_or(0.0, |(there, _)| (there - value).abs());
+    Some(Estimate { value, plus_minus: own.hypot(beside) })
+}
+
+/// Frames of one set-up at one f-number belong together.
+fn add(set_ups: &mut Vec<SetUp>, frame: &Frame, magnification: Estimate, edges: Vec<Edge>) {
+    let same = |s: &&mut SetUp| s.parts == frame.parts && s.f_number == frame.f_number;
+    match set_ups.iter_mut().find(same) {
+        Some(known) => {
+            known.frames.push(frame.number);
+            known.edges.extend(edges);
+        }
+        None => set_ups.push(SetUp {
+            parts: frame.parts.clone(),
+            f_number: frame.f_number,
+            magnification,
+            frames: vec![frame.number],
+            edges,
+        }),
+    }
+}
