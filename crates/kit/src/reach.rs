@@ -151,8 +151,10 @@ fn check(kit: &Kit, demand: &Demand) -> Result<(), SetupError> {
 
 fn sort(setups: &mut [ReachedSetup], wanted: bool) {
     if wanted {
+        // A tenth of a stop is less than anybody sees: within it the smaller stack comes first.
         let lost = |setup: &ReachedSetup| {
-            setup.setting.as_ref().and_then(|s| s.figures.get(Figure::ExposureStops)).unwrap_or(f64::INFINITY)
+            let stops = setup.setting.as_ref().and_then(|s| s.figures.get(Figure::ExposureStops));
+            (stops.unwrap_or(f64::INFINITY) * 10.0).round()
         };
         setups.sort_by(|p, q| {
             let glass = p.glass_added.cmp(&q.glass_added);

@@ -56,6 +56,9 @@ pub struct Serve {
     /// Do not open a browser.
     #[arg(long)]
     pub no_browser: bool,
+    /// Do not put the example into a new notebook.
+    #[arg(long)]
+    pub no_example: bool,
 }
 
 /// The parts and how they are set.

@@ -26,7 +26,8 @@ fn words(reach: &Reach, limit: usize) -> String {
     for setup in reach.setups.iter().take(limit) {
         text += &format!("{}  {}\n", span(&setup.magnification), setup.parts.join(","));
         if let Some(setting) = &setup.setting {
-            text += &format!("    set: {} at {}\n", setting.parts.join(","), setting.focus);
+            let parts: Vec<_> = setting.parts.iter().map(|word| rounded(word)).collect();
+            text += &format!("    set: {} at {}\n", parts.join(","), rounded(&setting.focus.to_string()));
         }
     }
     if reach.setups.len() > limit {
@@ -36,4 +37,10 @@ fn words(reach: &Reach, limit: usize) -> String {
         text += &format!("misses: {}: {}\n", miss.parts.join(","), miss.why);
     }
     text
+}
+
+/// "bellows=140.79999" as "bellows=140.80": for people; scripts get every digit.
+fn rounded(word: &str) -> String {
+    let number = word.split_once('=').and_then(|(name, number)| Some((name, number.parse::<f64>().ok()?)));
+    number.map_or_else(|| word.to_owned(), |(name, number)| format!("{name}={number:.2}"))
 }

@@ -2,6 +2,7 @@
 
 use super::args;
 use super::error::CliError;
+use crate::demo;
 use crate::web::{self, ServeOptions};
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
@@ -15,7 +16,16 @@ pub fn run(args: &args::Serve) -> Result<(), CliError> {
         listen: args.listen.unwrap_or(SocketAddr::from((Ipv4Addr::LOCALHOST, PORT))),
         open_browser: !args.no_browser,
     };
-    Ok(web::serve(&options)?)
+    let example = !args.no_example;
+    Ok(web::serve(&options, |app| if example { begin_example(app) } else { "/jobs".into() })?)
+}
+
+/// The page to open first. Without the example the program is as useful as before, so its failure only is told.
+fn begin_example(app: &web::App) -> String {
+    demo::begin(app).unwrap_or_else(|error| {
+        eprintln!("closework: the example could not be made: {}", error.what());
+        "/jobs".into()
+    })
 }
 
 /// `$XDG_DATA_HOME/closework/notebook.sqlite`, or under `~/.local/share` (XDG Base Directory Specification).

@@ -29,7 +29,7 @@ mod verdict;
 
 pub use app::{App, OpenError, off_thread};
 pub use error::{PageError, PageResult};
-pub use server::{ServeError, ServeOptions, serve, serve_with};
+pub use server::{ServeError, ServeOptions, serve};
 
 use axum::Router;
 

@@ -59,13 +59,10 @@ fn next_port(address: &SocketAddr) -> u16 {
     address.port().checked_add(1).unwrap_or(4712)
 }
 
-/// Serves until interrupted (Ctrl-C). Prints the address on standard output once pages can be had.
-pub fn serve(options: &ServeOptions) -> Result<(), ServeError> {
-    serve_with(options, |_| {})
-}
-
-/// [`serve`], with work to start (in its own thread or task) once the notebook is open: `started` must return at once.
-pub fn serve_with(options: &ServeOptions, started: impl FnOnce(&App)) -> Result<(), ServeError> {
+/// Serves until interrupted (Ctrl-C). Prints the address on standard output once pages can be had. `started` is called
+/// once the notebook is open and says which page to open first, such as `/jobs/1`; it must return at once, longer work
+/// belongs in a thread of its own.
+pub fn serve(options: &ServeOptions, started: impl FnOnce(&App) -> String) -> Result<(), ServeError> {
     if !options.listen.ip().is_loopback() {
         return Err(ServeError::NotLoopback(options.listen));
     }
@@ -77,7 +74,7 @@ pub fn serve_with(options: &ServeOptions, started: impl FnOnce(&App)) -> Result<
     ended
 }
 
-async fn listen_and_answer(options: &ServeOptions, started: impl FnOnce(&App)) -> Result<(), ServeError> {
+async fn listen_and_answer(options: &ServeOptions, started: impl FnOnce(&App) -> String) -> Result<(), ServeError> {
     let listener = TcpListener::bind(options.listen).await.map_err(|cause| match cause.kind() {
         ErrorKind::AddrInUse => ServeError::PortTaken(options.listen),
         _ => ServeError::Listen { address: options.listen, cause },
@@ -85,8 +82,8 @@ async fn listen_and_answer(options: &ServeOptions, started: impl FnOnce(&App)) -
     let address = listener.local_addr().map_err(ServeError::Stopped)?;
     let app = App::open(&options.notebook, address.port())?;
     scans::resume(&app).map_err(OpenError::from)?;
-    started(&app);
-    announce(address, options.open_browser);
+    let first = started(&app);
+    announce(address, &first, options.open_browser);
     let served = axum::serve(listener, router(app)).with_graceful_shutdown(interrupted());
     tokio::select! {
         ended = served => ended.map_err(ServeError::Stopped),
@@ -94,9 +91,9 @@ async fn listen_and_answer(options: &ServeOptions, started: impl FnOnce(&App)) -
     }
 }
 
-fn announce(address: SocketAddr, open_browser: bool) {
-    let link = format!("http://{address}/");
-    println!("Closework is at {link} (Ctrl-C stops it)");
+fn announce(address: SocketAddr, first: &str, open_browser: bool) {
+    println!("Closework is at http://{address}/ (Ctrl-C stops it)");
+    let link = format!("http://{address}{first}");
     if open_browser && let Err(cause) = open::that_detached(&link) {
         eprintln!("closework: no browser could be opened ({cause}); open {link} yourself");
     }

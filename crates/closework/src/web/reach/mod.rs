@@ -165,8 +165,8 @@ pub(super) fn name_of(parts: &[String]) -> String {
 /// The link to a set-up, set for the wanted magnification where one is asked for.
 pub(super) fn link_to(setup: &ReachedSetup, job: Option<&Job>) -> String {
     let (parts, focus) = match &setup.setting {
-        Some(setting) => (&setting.parts, setting.focus.to_string()),
-        None => (&setup.parts, "infinity".to_owned()),
+        Some(setting) => (setting.parts.iter().map(|word| to_the_tenth(word)).collect(), to_the_tenth(&setting.focus.to_string())),
+        None => (setup.parts.clone(), "infinity".to_owned()),
     };
     let mut query = form_urlencoded::Serializer::new(String::new());
     query.append_pair("parts", &parts.join(",")).append_pair("focus", &focus);
@@ -174,6 +174,12 @@ pub(super) fn link_to(setup: &ReachedSetup, job: Option<&Job>) -> String {
         query.append_pair("job", &job.id.to_string());
     }
     format!("/set-up?{}", query.finish())
+}
+
+/// "bellows=140.79999" as "bellows=140.8": nobody sets a scale finer.
+fn to_the_tenth(word: &str) -> String {
+    let number = word.split_once('=').and_then(|(name, number)| Some((name, number.parse::<f64>().ok()?)));
+    number.map_or_else(|| word.to_owned(), |(name, number)| format!("{name}={}", (number * 10.0).round() / 10.0))
 }
 
 fn bars(asked: &Asked, reach: &Reach) -> BarChart {

@@ -6,7 +6,7 @@ use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use imaging::ToneChoice;
 use measure::EdgeOptions;
-use notebook::{MeasurementDraft, MeasurementKind, Scan};
+use notebook::{MeasurementDraft, MeasurementKind, Scan, ScanId};
 use planes::{Region, ToneCurve};
 use serde_json::json;
 
@@ -81,7 +81,7 @@ fn tone(filled: &mut Filled) -> Option<ToneChoice> {
 }
 
 /// Reads the region and measures; a refusal comes back in words.
-fn take(file: PathBuf, region: Region, tone: ToneChoice, sizes: Sizes) -> Result<EdgeDocument, String> {
+pub(crate) fn take(file: PathBuf, region: Region, tone: ToneChoice, sizes: Sizes) -> Result<EdgeDocument, String> {
     let in_words = |error: imaging::ImagingError| format!("the scan's file {}", error.fault);
     let mut scan = imaging::Scan::open(&file).map_err(in_words)?;
     let reading = scan.read_linear(region, tone).map_err(in_words)?;
@@ -95,12 +95,17 @@ fn take(file: PathBuf, region: Region, tone: ToneChoice, sizes: Sizes) -> Result
     Ok(EdgeDocument::of(&report, around))
 }
 
-async fn keep(app: &App, scan: &Scan, wanted: &Wanted, result: &EdgeDocument, label: &str) -> Result<Response, PageError> {
-    let Region { x, y, width, height } = wanted.region;
+/// A measured edge as the notebook keeps it.
+pub(crate) fn draft(scan: ScanId, region: Region, result: &EdgeDocument, label: &str) -> Result<MeasurementDraft, PageError> {
+    let Region { x, y, width, height } = region;
     let result = serde_json::to_string(result).map_err(|e| PageError::broken("The figures could not be written down.", e))?;
     let place = json!({ "x": x, "y": y, "width": width, "height": height }).to_string();
     let label: String = label.chars().take(LABEL_LETTERS).collect();
-    let draft = MeasurementDraft { scan: scan.id, kind: MeasurementKind::Edge, label, place, result };
+    Ok(MeasurementDraft { scan, kind: MeasurementKind::Edge, label, place, result })
+}
+
+async fn keep(app: &App, scan: &Scan, wanted: &Wanted, result: &EdgeDocument, label: &str) -> Result<Response, PageError> {
+    let draft = draft(scan.id, wanted.region, result, label)?;
     let id = app.notebook(move |book| book.add_measurement(&draft, &clock::now())).await?;
     Ok(saved(&format!("/scans/{}?shown={id}#m{id}", scan.id), &format!("edge-{}", scan.id)))
 }

@@ -1,11 +1,11 @@
 //! Scans: loaded as files, looked at, measured.
 
 mod arrive;
-mod edge;
+pub(crate) mod edge;
 mod forms;
 mod list;
-mod prepare;
-mod ruler;
+pub(crate) mod prepare;
+pub(crate) mod ruler;
 mod ruler_shown;
 mod scale_facts;
 mod sheet;

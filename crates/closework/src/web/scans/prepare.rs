@@ -4,7 +4,7 @@ use std::ops::ControlFlow;
 
 use imaging::pyramid;
 use imaging::{Fault, ImagingError, Info};
-use notebook::{NotebookError, Scan, ScanDraft, ScanId, ScanPicture, ScanState};
+use notebook::{Notebook, NotebookError, Scan, ScanDraft, ScanId, ScanPicture, ScanState};
 
 use super::store;
 use crate::web::tasks::{Standing, Task};
@@ -29,18 +29,25 @@ pub enum EnterError {
 /// Enters a file that lies complete in the folder of scans under `draft.stored`: reads its header and notes what it
 /// says. A file that is no picture is refused and stays where it is; the caller removes it.
 pub fn enter(app: &App, draft: &ScanDraft) -> Result<ScanId, EnterError> {
+    let found = look(app, draft)?;
+    Ok(app.with_notebook(|book| enter_in(book, draft, &found))?)
+}
+
+/// What the header of a file in the folder of scans says.
+pub(crate) fn look(app: &App, draft: &ScanDraft) -> Result<ScanPicture, EnterError> {
     let scan = imaging::Scan::open(&store::file_of(app, &draft.stored));
     let scan = scan.map_err(|e: ImagingError| EnterError::Picture { name: draft.file_name.clone(), fault: e.fault })?;
-    let found = described(scan.info());
-    let id = app.with_notebook(|book| {
-        book.atomically(|book| {
-            let id = book.add_scan(draft, &clock::now())?;
-            book.set_scan_picture(id, &found)?;
-            book.set_scan_state(id, &ScanState::Preparing { share: 0.0 })?;
-            Ok(id)
-        })
-    })?;
-    Ok(id)
+    Ok(described(scan.info()))
+}
+
+/// The entries of a scan that was looked at, all or none.
+pub(crate) fn enter_in(book: &mut Notebook, draft: &ScanDraft, found: &ScanPicture) -> Result<ScanId, NotebookError> {
+    book.atomically(|book| {
+        let id = book.add_scan(draft, &clock::now())?;
+        book.set_scan_picture(id, found)?;
+        book.set_scan_state(id, &ScanState::Preparing { share: 0.0 })?;
+        Ok(id)
+    })
 }
 
 fn described(info: &Info) -> ScanPicture {
@@ -66,7 +73,8 @@ pub fn prepare_soon(app: &App, id: ScanId) {
     std::thread::spawn(move || prepare(&app, id, task));
 }
 
-fn start(app: &App, id: ScanId) -> Task {
+/// Starts the task under which a scan is prepared.
+pub(crate) fn start(app: &App, id: ScanId) -> Task {
     app.tasks().start(format!("Preparing scan {id} to be looked at"), about(id))
 }
 

@@ -6,7 +6,7 @@ use axum::extract::{Path, State};
 use axum::response::Response;
 use imaging::ToneChoice;
 use measure::ScaleOptions;
-use notebook::{Magnification, MagnificationSource, MeasurementDraft, MeasurementKind, Notebook, NotebookError, Scan};
+use notebook::{Magnification, MagnificationSource, MeasurementDraft, MeasurementKind, Notebook, NotebookError, Scan, ScanId};
 use serde_json::json;
 
 use super::{found, found_in, sheet, store};
@@ -58,7 +58,7 @@ fn place(filled: &mut Filled, name: &str, limit: f64) -> Option<f64> {
 }
 
 /// Reads the part of the picture around the line and measures; a refusal comes back in words.
-fn take(file: PathBuf, picture: (u32, u32), wanted: ScaleOptions) -> Result<ScaleDocument, String> {
+pub(crate) fn take(file: PathBuf, picture: (u32, u32), wanted: ScaleOptions) -> Result<ScaleDocument, String> {
     let in_words = |error: imaging::ImagingError| format!("the scan's file {}", error.fault);
     let region = around_line(wanted.from, wanted.to, picture).ok_or("the line does not lie within the picture")?;
     let mut scan = imaging::Scan::open(&file).map_err(in_words)?;
@@ -70,13 +70,18 @@ fn take(file: PathBuf, picture: (u32, u32), wanted: ScaleOptions) -> Result<Scal
     Ok(ScaleDocument::of(&report, (region.x, region.y), reading.tone.label(), remarks))
 }
 
-/// Keeps the ruler; a scan whose magnification is not known takes the ruler's at once.
-async fn keep(app: &App, scan: &Scan, wanted: ScaleOptions, document: &ScaleDocument) -> Result<Response, PageError> {
+/// A measured ruler as the notebook keeps it.
+pub(crate) fn draft(scan: ScanId, wanted: ScaleOptions, document: &ScaleDocument) -> Result<MeasurementDraft, PageError> {
     let ScaleOptions { from, to, tick_mm, .. } = wanted;
     let place = json!({ "x1": from.0, "y1": from.1, "x2": to.0, "y2": to.1, "tick_mm": tick_mm }).to_string();
     let unwritten = |e| PageError::broken("The figures could not be written down.", e);
     let result = serde_json::to_string(document).map_err(unwritten)?;
-    let draft = MeasurementDraft { scan: scan.id, kind: MeasurementKind::Scale, label: String::new(), place, result };
+    Ok(MeasurementDraft { scan, kind: MeasurementKind::Scale, label: String::new(), place, result })
+}
+
+/// Keeps the ruler; a scan whose magnification is not known takes the ruler's at once.
+async fn keep(app: &App, scan: &Scan, wanted: ScaleOptions, document: &ScaleDocument) -> Result<Response, PageError> {
+    let draft = draft(scan.id, wanted, document)?;
     let first = scan.pitch_um.filter(|_| scan.magnification.is_none()).map(|pitch| from_ruler(document, pitch));
     let scan = scan.id;
     let add = move |book: &mut Notebook| {
@@ -91,7 +96,7 @@ async fn keep(app: &App, scan: &Scan, wanted: ScaleOptions, document: &ScaleDocu
     Ok(saved(&format!("/scans/{scan}?shown={id}#m{id}"), &format!("ruler-{scan}")))
 }
 
-fn from_ruler(document: &ScaleDocument, pitch_um: f64) -> Magnification {
+pub(crate) fn from_ruler(document: &ScaleDocument, pitch_um: f64) -> Magnification {
     let (value, plus_minus) = document.magnification_at(pitch_um);
     Magnification { value, plus_minus: Some(plus_minus), from: MagnificationSource::Ruler }
 }

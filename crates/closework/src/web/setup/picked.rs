@@ -4,7 +4,7 @@ use kit::{Focus, Kind, Kit, Part, SetupRequest};
 use maud::{Markup, html};
 
 use crate::web::fmt;
-use crate::web::form::{Field, Filled, parse_number};
+use crate::web::form::{Filled, parse_number};
 
 /// Engraved f-numbers in half stops (the series of powers of the fourth root of two as it is engraved; common practice).
 pub const STOPS: [f64; 25] = [
@@ -17,7 +17,7 @@ pub const STOPS: [f64; 25] = [
 pub struct Picked {
     /// Ids from the body outwards; a bellows with its draw.
     pub parts: Vec<String>,
-    /// How far the lens is moved forward, mm; `None` when the words "closest" or "infinity" were given.
+    /// Where the lens is focused.
     pub focus: Focus,
     /// The engraved f-number; the lens's widest when `None`.
     pub f_number: Option<f64>,
@@ -217,9 +217,4 @@ fn slider(slider: Slider<'_>) -> Markup {
                 data-labels=[slider.labels] aria-valuetext=(slider.shown);
         }
     }
-}
-
-/// A field with the list of parts, for forms in which a set-up is only named.
-pub fn parts_field(filled: &Filled) -> Markup {
-    Field::text("parts", "Set-up").hint("Parts from the body outwards, separated by commas; a bellows with its draw: bellows=85.").show(filled)
 }

@@ -110,7 +110,7 @@ fn contrast_left(document: &EdgeDocument, cy_px: f64, m: Estimate) -> Option<Est
     if cy_px > 0.5 {
         return None;
     }
-    let channel = ["luminance", "green"].iter().find_map(|name| document.channels.get(*name))?;
+    let channel = document.main_channel()?;
     let (value, own) = channel.response_at(cy_px)?;
     let step = cy_px * (m.plus_minus / m.value);
     let beside = channel.response_at((cy_px + step).min(0.5)).map_or(0.0, |(there, _)| (there - value).abs());

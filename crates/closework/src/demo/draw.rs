@@ -1,0 +1,77 @@
+//! Drawing a shot as the scan that it would have given.
+
+use std::ops::ControlFlow;
+
+use imaging::{TiffWriter, srgb_profile};
+use scene::{Capture, Grain, Laid, Places, Scene, Settings, render_rows, test_card};
+
+use super::content::Shot;
+use crate::web::scans::{file_of, new_name};
+use crate::web::{App, PageError};
+
+/// The frame's side on film, mm.
+const FRAME_MM: f64 = 56.0;
+/// 1000 samples to the inch.
+const PITCH_UM: f64 = 25.4;
+
+/// A drawn scan.
+pub(super) struct Drawn {
+    /// Its name in the folder of scans.
+    pub stored: String,
+    /// Where edges and rulers lie on it.
+    pub places: Places,
+}
+
+/// Draws a shot into the folder of scans; `None` when it was stopped, and then nothing is left.
+pub(super) fn draw(app: &App, shot: &Shot, heard: &mut dyn FnMut(f64) -> ControlFlow<()>) -> Result<Option<Drawn>, PageError> {
+    let (scene, capture) = world(shot)?;
+    let stored = format!("{}.tif", new_name());
+    let (width, height) = (capture.settings().width_px, capture.settings().height_px);
+    let profile = srgb_profile();
+    let writer = TiffWriter::create(&file_of(app, &stored), width, height, Some(PITCH_UM), Some(&profile));
+    let mut writer = writer.map_err(unwritten)?;
+    let (mut rows, mut failed) = (0.0, None);
+    let ended = render_rows(&scene, &capture, &mut |samples| {
+        for row in samples.chunks(width as usize * 3) {
+            if let Err(error) = writer.write_row(row) {
+                failed = Some(error);
+                return ControlFlow::Break(());
+            }
+            rows += 1.0;
+        }
+        heard(rows / f64::from(height))
+    });
+    match (failed, ended) {
+        (Some(error), _) => Err(unwritten(error)),
+        (None, ControlFlow::Break(())) => Ok(None),
+        (None, ControlFlow::Continue(())) => {
+            writer.finish().map_err(unwritten)?;
+            Ok(Some(Drawn { stored, places: capture.places(&scene) }))
+        }
+    }
+}
+
+/// The card with the specimen on it, and how it is photographed.
+pub(super) fn world(shot: &Shot) -> Result<(Scene, Capture), PageError> {
+    let undrawn = |cause: &dyn std::fmt::Display| PageError::broken("An example frame could not be drawn.", cause);
+    let magnification = shot.magnification().ok_or_else(|| undrawn(&"its set-up has no magnification"))?;
+    let field_mm = FRAME_MM / magnification;
+    let scene = test_card(field_mm, &[Laid::in_place(shot.specimen, shot.length_mm, field_mm)]).map_err(|e| undrawn(&e))?;
+    let capture = Capture::new(Settings {
+        magnification,
+        pitch_um: PITCH_UM,
+        rotation_deg: 0.4 - 0.2 * f64::from(shot.number),
+        blur: shot.blur(),
+        lateral: shot.lateral(),
+        veiling_glare: shot.glare,
+        falloff_stops_at_corner: shot.falloff_stops,
+        grain: Grain { density_sd: 0.012, correlation_um: 12.0 },
+        seed: u64::from(shot.number) + (shot.f_number * 100.0) as u64,
+        ..Settings::default()
+    });
+    Ok((scene, capture.map_err(|e| undrawn(&e))?))
+}
+
+fn unwritten(error: imaging::ImagingError) -> PageError {
+    PageError::broken("An example frame could not be written to the folder of scans.", error)
+}
