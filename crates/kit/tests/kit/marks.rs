@@ -165,6 +165,18 @@ fn a_stated_uncertainty_is_used_as_it_stands() {
 }
 
 #[test]
+fn a_plain_number_gets_the_documented_spread() {
+    let spread = |kind: kit::Kind, field: &str, number: f64| kind.field(field).unwrap().spread.unwrap().of(number);
+    // A tenth of a dioptre and 3 % of 4 dpt, in quadrature.
+    assert_close!(spread(kit::Kind::CloseUpLens, "power_dpt", 4.0), 0.1f64.hypot(0.12), relative = 1e-12);
+    // At infinity the working distance is 1/D alone: its spread is that of D.
+    let report = look(BENCH, "body,lens,four", Focus::Infinity);
+    let distance = estimate(&report, Figure::WorkingDistance);
+    assert_close!(distance.value, 250.0, relative = 1e-9);
+    assert_close!(distance.plus_minus, 250.0 * 0.1f64.hypot(0.12) / 4.0, relative = 1e-9);
+}
+
+#[test]
 fn a_whole_report_against_simulation() {
     // JCGM 101:2008: draw every input from a normal distribution, compute the plain model, compare spreads.
     let kit: Kit = read(&BENCH.replace("max_magnification = 0.2", "close_focus_mm = 726\nmax_magnification = 0.2"));

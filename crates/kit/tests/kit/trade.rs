@@ -103,7 +103,9 @@ fn life_size_costs_two_stops_with_a_symmetrical_lens() {
 #[test]
 fn at_infinity_a_lens_has_the_frame_of_a_landscape() {
     let report = look(BENCH, "body,lens", Focus::Infinity);
-    assert_close!(value(&report, Figure::Magnification), 0.0, absolute = 0.0);
+    let magnification = report.figures.get(Figure::Magnification).unwrap();
+    assert_close!(magnification.value, 0.0, absolute = 0.0);
+    assert_eq!(magnification.half_width(), None, "infinitely far is a statement, not a reading");
     assert_close!(value(&report, Figure::EffectiveFNumber), 4.0, relative = 1e-12);
     for figure in [Figure::SubjectToFilm, Figure::WorkingDistance, Figure::FieldWidth, Figure::DepthFar] {
         assert_eq!(report.figures.get(figure), None, "{}", figure.label());
