@@ -116,10 +116,6 @@ impl Setup<'_> {
         for (figure, result) in Figure::ALL.into_iter().zip(results) {
             figures.put(figure, result);
         }
-        if figures.get(Figure::SubjectToFilm).is_none() {
-            // An infinitely far subject is an exact statement about the set-up, not a figure with a spread.
-            figures.set(Figure::Magnification, Estimate::exact(0.0));
-        }
         Ok(figures)
     }
 

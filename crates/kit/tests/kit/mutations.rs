@@ -104,3 +104,26 @@ fn use_kit(kit: &Kit) {
     let demand = Demand { magnification: Some(0.5), limits: Limits::default(), body: None };
     assert!(reach(kit, &demand).is_ok());
 }
+
+#[test]
+fn no_list_of_parts_makes_it_panic() {
+    let kit = Kit::parse(EXAMPLE).unwrap();
+    let words = ["six-by-six", "tube-21", "bellows-1=85", "reverse-58", "standard-90", "close-up-2", "bellows-1", ""];
+    let odd = ["=", "tube-21=", "=85", "bellows-1=85=85", "bellows-1=-85", "é", "standard-90 ", "converter-2x", "\n"];
+    let mut chance = Chance(23);
+    let mut taken = 0;
+    for _ in 0..5000 {
+        let word = |chance: &mut Chance| match chance.below(12) {
+            0 => odd[chance.below(odd.len())],
+            _ => words[chance.below(words.len())],
+        };
+        let mut parts = vec!["six-by-six"];
+        parts.extend((0..chance.below(5)).map(|_| word(&mut chance)));
+        let wanted = kit::SetupRequest { parts: parts.iter().map(|p| p.to_string()).collect(), ..Default::default() };
+        match report_of(&kit, &wanted) {
+            Ok(_) => taken += 1,
+            Err(error) => assert!(crate::common::is_one_sentence(&error.to_string()), "{error}"),
+        }
+    }
+    assert!(taken > 50, "{taken} taken: too wild");
+}
