@@ -109,8 +109,8 @@ pub struct Reach {
 
 /// Lists every set-up that mounts and threads allow.
 ///
-/// "Best first" means: fewest lenses added in front, then least light lost, then fewest parts. It is an order to read
-/// in, not a verdict.
+/// "Best first" means: fewest lenses added in front, then least light lost (to a tenth of a stop), then fewest parts. It
+/// is an order to read in, not a verdict.
 pub fn reach(kit: &Kit, demand: &Demand) -> Result<Reach, SetupError> {
     check(kit, demand)?;
     let mut reach = Reach { left_out: left_out(kit), ..Reach::default() };

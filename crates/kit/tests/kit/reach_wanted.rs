@@ -56,11 +56,15 @@ fn best_first() {
         let lost = setup.setting.as_ref().unwrap().figures.get(Figure::ExposureStops).unwrap();
         (setup.glass_added, lost, setup.parts.len())
     };
-    for pair in reached.setups.windows(2) {
-        let (p, q) = (rank(&pair[0]), rank(&pair[1]));
-        // Equal light is equal but for rounding.
-        let in_order = p.0 < q.0 || (p.0 == q.0 && (p.1 < q.1 + 1e-9));
-        assert!(in_order, "{:?} before {:?}", pair[0].parts, pair[1].parts);
+    for (index, before) in reached.setups.iter().enumerate() {
+        for behind in &reached.setups[index + 1..] {
+            let (p, q) = (rank(before), rank(behind));
+            let named = format!("{:?} before {:?}", before.parts, behind.parts);
+            assert!(p.0 <= q.0, "less glass first: {named}");
+            // A tenth of a stop is nothing; where the light is the same, the smaller stack comes first.
+            assert!(p.0 < q.0 || p.1 < q.1 + 0.1, "less light lost first: {named}");
+            assert!(p.0 < q.0 || (p.1 - q.1).abs() > 1e-6 || p.2 <= q.2, "the smaller stack first: {named}");
+        }
     }
     let off = |miss: &kit::Miss| (0.5 / miss.magnification.max).ln().max((miss.magnification.min / 0.5).ln());
     for pair in reached.misses.windows(2) {
