@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use planes::Region;
 
-use crate::source::{MAX_REGION_BYTES, MAX_SIDE, MAX_WHOLE_BYTES};
+use crate::source::{MAX_PIXELS, MAX_REGION_BYTES, MAX_SIDE, MAX_WHOLE_BYTES};
 
 /// A file that could not be read or written, and why.
 #[derive(Debug, thiserror::Error)]
@@ -28,6 +28,9 @@ pub enum Fault {
     /// The file or folder could not be written.
     #[error("cannot be written ({0})")]
     Write(#[source] io::Error),
+    /// A folder or a device.
+    #[error("is a folder or a device and not a file; choose the scan in it")]
+    NotAFile,
     /// Neither TIFF, PNG nor JPEG.
     #[error("is not a TIFF, PNG or JPEG picture; save the scan as 16-bit TIFF")]
     NotAPicture,
@@ -49,7 +52,9 @@ pub enum Fault {
         height: u64,
     },
     /// The size is beyond what any scanner delivers.
-    #[error("declares a picture of {width} x {height} pixels; at most {MAX_SIDE} a side can be read")]
+    #[error(
+        "declares a picture of {width} x {height} pixels; at most {MAX_SIDE} a side and {MAX_PIXELS} in all can be read"
+    )]
     TooManyPixels {
         /// Columns declared.
         width: u64,

@@ -1,24 +1,24 @@
 //! JPEG files, and the JPEG strips inside TIFF.
 
 use std::fs::File;
-use std::io::{BufReader, Read, Seek, SeekFrom};
+use std::io::{BufReader, Cursor, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 
 use planes::Region;
-use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;
 use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
+use zune_jpeg::{ImageInfo, JpegDecoder};
 
 use crate::Colour;
 use crate::error::{Fault, Feature};
 use crate::exif_block;
 use crate::source::{Declared, Header, MAX_WHOLE_BYTES, RowSink, Source, check_size, orientation_of};
 
-/// Most pixels for one byte of a JPEG: two bits for a block of 8 x 8 pixels in each channel of a coarse-sampled picture
-/// is 170; progressive files with long runs of empty blocks go beyond it.
-const MAX_PIXELS_PER_BYTE: u64 = 1000;
+/// Most pixels for one byte of a JPEG: two bits for a block of 8 x 8 pixels make 256 where there is one channel;
+/// progressive files with long runs of empty blocks go beyond it.
+const MAX_PIXELS_PER_BYTE: u64 = 512;
 
 struct JpegPicture {
     path: PathBuf,
@@ -38,7 +38,8 @@ pub(crate) fn open(path: &Path) -> Result<(Header, Box<dyn Source>), Fault> {
     let icc = decoder.icc_profile();
     let exif = decoder.exif().map(|block| exif_block::read(block));
     drop(decoder);
-    check_length(&mut file, size, colour)?;
+    let needed = needed(&info, &mut file)?;
+    check_length(&mut file, size, needed)?;
     let mut remarks = Vec::new();
     let orientation = orientation_of(exif.and_then(|e| e.orientation), &mut remarks);
     let density = density(info.pixel_density, info.x_density, info.y_density);
@@ -79,10 +80,40 @@ fn density(unit: u8, x: u16, y: u16) -> Option<(f64, f64)> {
     Some((f64::from(x) / unit_mm, f64::from(y) / unit_mm))
 }
 
+/// Bytes that decoding takes: the samples, and where they come in several scans their coefficients of 16 bits too.
+fn needed(info: &ImageInfo, stream: &mut (impl Read + Seek)) -> Result<u64, Fault> {
+    let samples = u64::from(info.width) * u64::from(info.height) * u64::from(info.components);
+    let at_once = info.sof.is_sequential_dct() && first_scan(stream)? == Some(info.components);
+    Ok(if at_once { samples } else { 3 * samples })
+}
+
+/// How many channels the first scan holds (ITU-T T.81, B.2.3); `None` when there is no scan.
+fn first_scan(stream: &mut (impl Read + Seek)) -> Result<Option<u8>, Fault> {
+    const START_OF_SCAN: u8 = 0xda;
+    stream.seek(SeekFrom::Start(2)).map_err(Fault::Read)?;
+    let mut marker = [0; 2];
+    while stream.read_exact(&mut marker).is_ok() {
+        match marker {
+            // Markers may be preceded by any number of fill bytes.
+            [0xff, 0xff] => drop(stream.seek(SeekFrom::Current(-1)).map_err(Fault::Read)?),
+            [0xff, code] => {
+                let mut head = [0; 3];
+                stream.read_exact(&mut head)?;
+                if code == START_OF_SCAN {
+                    return Ok(Some(head[2]));
+                }
+                let length = i64::from(u16::from_be_bytes([head[0], head[1]]));
+                stream.seek(SeekFrom::Current(length - 3)).map_err(Fault::Read)?;
+            }
+            _ => return Ok(None),
+        }
+    }
+    Ok(None)
+}
+
 /// Refuses files that are too large to decode whole, too short for what they declare, or cut off.
-fn check_length(file: &mut BufReader<File>, size: (u32, u32), colour: Colour) -> Result<(), Fault> {
+fn check_length(file: &mut BufReader<File>, size: (u32, u32), needed: u64) -> Result<(), Fault> {
     let (width, height) = (u64::from(size.0), u64::from(size.1));
-    let needed = width * height * colour.channels() as u64;
     let bytes = file.get_ref().metadata().map_err(Fault::Read)?.len();
     if needed > MAX_WHOLE_BYTES || bytes > MAX_WHOLE_BYTES {
         return Err(Fault::TooLargeWhole { needed: needed.max(bytes) });
@@ -125,11 +156,7 @@ fn fault(error: DecodeErrors) -> Fault {
     }
 }
 
-fn decode(stream: &[u8], colour: Colour) -> Result<(Vec<u8>, (usize, usize)), Fault> {
-    let space = match colour {
-        Colour::Grey => ColorSpace::Luma,
-        Colour::Rgb => ColorSpace::RGB,
-    };
+fn decode(stream: &[u8], colour: Colour, space: ColorSpace) -> Result<(Vec<u8>, (usize, usize)), Fault> {
     let mut decoder = JpegDecoder::new_with_options(ZCursor::new(stream), options().jpeg_set_out_colorspace(space));
     let samples = decoder.decode().map_err(fault)?;
     let size = decoder.dimensions().unwrap_or((0, 0));
@@ -139,11 +166,19 @@ fn decode(stream: &[u8], colour: Colour) -> Result<(Vec<u8>, (usize, usize)), Fa
     Ok((samples, size))
 }
 
+/// What the decoder is asked for.
+fn shown_space(colour: Colour) -> ColorSpace {
+    match colour {
+        Colour::Grey => ColorSpace::Luma,
+        Colour::Rgb => ColorSpace::RGB,
+    }
+}
+
 impl JpegPicture {
     fn samples(&mut self) -> Result<&[u8], Fault> {
         if self.decoded.is_none() {
             let stream = std::fs::read(&self.path).map_err(Fault::Read)?;
-            let (samples, size) = decode(&stream, self.colour)?;
+            let (samples, size) = decode(&stream, self.colour, shown_space(self.colour))?;
             if size != (self.size.0 as usize, self.size.1 as usize) {
                 return Err(Fault::Damaged("it changed while it was being read".into()));
             }
@@ -172,7 +207,13 @@ impl Source for JpegPicture {
 }
 
 /// Decodes a strip or tile of a TIFF, whose tables may be stored apart: both are streams with begin and end marks.
-pub(crate) fn decode_piece(tables: &[u8], piece: &[u8], colour: Colour, size: (u32, u32)) -> Result<Vec<u8>, Fault> {
+/// `plain` says that its channels are red, green and blue as they stand.
+pub(crate) fn decode_piece(
+    tables: &[u8],
+    piece: &[u8],
+    (colour, plain): (Colour, bool),
+    size: (u32, u32),
+) -> Result<Vec<u8>, Fault> {
     let tables = tables.strip_suffix(&[0xff, 0xd9]).unwrap_or(tables);
     let joined = if tables.is_empty() { piece.to_vec() } else { [tables, piece.get(2..).unwrap_or(&[])].concat() };
     let mut probe = JpegDecoder::new_with_options(ZCursor::new(&joined[..]), options());
@@ -185,5 +226,15 @@ pub(crate) fn decode_piece(tables: &[u8], piece: &[u8], colour: Colour, size: (u
             found.0, found.1, size.0, size.1
         )));
     }
-    decode(&joined, colour).map(|(samples, _)| samples)
+    let needed = needed(&info, &mut Cursor::new(&joined))?;
+    if needed > MAX_WHOLE_BYTES {
+        return Err(Fault::TooLargeWhole { needed });
+    }
+    // A stream that does not say otherwise is taken for luma and colour difference. Asked for just these, the decoder
+    // hands the three channels over unchanged.
+    let space = match probe.input_colorspace() {
+        Some(ColorSpace::YCbCr) if plain => ColorSpace::YCbCr,
+        _ => shown_space(colour),
+    };
+    decode(&joined, colour, space).map(|(samples, _)| samples)
 }

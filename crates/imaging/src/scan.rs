@@ -196,15 +196,17 @@ impl Scan {
 
 fn open_source(path: &Path) -> Result<(Format, Header, Box<dyn Source>), Fault> {
     let mut start = [0_u8; 8];
-    let mut file = File::open(path).map_err(Fault::Read)?;
-    if !file.metadata().map_err(Fault::Read)?.is_file() {
-        return Err(Fault::NotAPicture);
+    // Asked before opening: to open a named pipe would wait for somebody to write into it.
+    if !std::fs::metadata(path).map_err(Fault::Read)?.is_file() {
+        return Err(Fault::NotAFile);
     }
+    let mut file = File::open(path).map_err(Fault::Read)?;
     let mut read = 0;
     while let n @ 1.. = file.read(&mut start[read..]).map_err(Fault::Read)? {
         read += n;
     }
     match &start[..read] {
+        [] => Err(Fault::Truncated("it holds no bytes at all".into())),
         [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => {
             tiff::open(file).map(|(header, source)| (Format::Tiff, header, source))
         }

@@ -181,7 +181,7 @@ fn fill(
     let stored = scan.stored();
     let (mut light, mut failed) = (Vec::new(), None);
     let mut take = |row: u32, samples: &[u16]| {
-        if row % REPORT_ROWS == 0 && progress(f64::from(row) / f64::from(stored.1)).is_break() {
+        if row.is_multiple_of(REPORT_ROWS) && progress(f64::from(row) / f64::from(stored.1)).is_break() {
             failed = Some(Fault::Cancelled.at(&scan_path));
             return ControlFlow::Break(());
         }

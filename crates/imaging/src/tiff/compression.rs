@@ -15,8 +15,13 @@ pub(super) enum Compression {
     Lzw,
     Deflate,
     PackBits,
-    /// Baseline JPEG in every strip or tile, with the tables that they share.
-    Jpeg(Arc<[u8]>),
+    /// Baseline JPEG in every strip or tile.
+    Jpeg {
+        /// The tables that they share.
+        tables: Arc<[u8]>,
+        /// The channels are red, green and blue as they stand, not luma and colour difference.
+        plain: bool,
+    },
 }
 
 impl Compression {
@@ -26,7 +31,7 @@ impl Compression {
             5 => return Ok(Self::Lzw),
             8 | 32946 => return Ok(Self::Deflate),
             32773 => return Ok(Self::PackBits),
-            7 => return Ok(Self::Jpeg(Arc::new([]))),
+            7 => return Ok(Self::Jpeg { tables: Arc::new([]), plain: false }),
             2..=4 => "a fax method, for line art",
             6 => "the abandoned JPEG method of TIFF 6.0",
             34712 => "JPEG 2000",
@@ -43,9 +48,10 @@ impl Compression {
     /// The same with the JPEG tables that the file shares among its chunks.
     pub(super) fn with_tables(self, directory: &Directory, photometric: u64) -> Result<Self, Fault> {
         match self {
-            // The JPEG decoder takes three channels for luma and colour difference unless told otherwise in the stream.
-            Self::Jpeg(_) if photometric == 2 => Err(Feature::Compression("JPEG of plain RGB".into()).into()),
-            Self::Jpeg(_) => Ok(Self::Jpeg(directory.bytes(tag::JPEG_TABLES)?.unwrap_or_default().into())),
+            Self::Jpeg { .. } => {
+                let tables = directory.bytes(tag::JPEG_TABLES)?.unwrap_or_default().into();
+                Ok(Self::Jpeg { tables, plain: photometric == 2 })
+            }
             other => Ok(other),
         }
     }
@@ -61,7 +67,7 @@ impl Compression {
             // Two bytes for 128.
             Self::PackBits => 64,
             // Two bits for a block of 64 samples.
-            Self::Jpeg(_) => 1024,
+            Self::Jpeg { .. } => 1024,
         }
     }
 
@@ -79,17 +85,17 @@ impl Compression {
             Self::Deflate => Box::new(flate2::bufread::ZlibDecoder::new(window())),
             Self::PackBits => Box::new(PackBits { inner: window(), pending: Run::None }),
             Self::Lzw => Box::new(Lzw::new(window())),
-            Self::Jpeg(tables) => {
+            Self::Jpeg { tables, plain } => {
                 let mut stream = Vec::new();
                 window().take(MAX_JPEG_PIECE).read_to_end(&mut stream).map_err(Fault::Read)?;
-                Box::new(Cursor::new(jpeg_file::decode_piece(tables, &stream, colour, size)?))
+                Box::new(Cursor::new(jpeg_file::decode_piece(tables, &stream, (colour, *plain), size)?))
             }
         })
     }
 }
 
-/// Bytes read at a time per strip or tile.
-const BUFFER: usize = 64 << 10;
+/// Bytes read at a time per strip or tile, of which two thousand may be open.
+const BUFFER: usize = 32 << 10;
 /// Most bytes of one JPEG strip or tile, which must be held.
 const MAX_JPEG_PIECE: u64 = 256 << 20;
 

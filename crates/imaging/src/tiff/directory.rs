@@ -39,8 +39,8 @@ pub(super) mod tag {
     pub const ICC_PROFILE: u16 = 34675;
 }
 
-/// Most bytes that one tag may hold: the offsets of eight million strips.
-const MAX_TAG_BYTES: u64 = 64 << 20;
+/// Most bytes that one tag may hold: the offsets of two million tiles, more than four milliards of pixels need.
+const MAX_TAG_BYTES: u64 = 16 << 20;
 /// How many directories are looked through for the first that is not a thumbnail.
 const MAX_DIRECTORIES: usize = 32;
 

@@ -47,7 +47,7 @@ impl Layout {
         let all_samples = number(tag::SAMPLES_PER_PIXEL, 1)?;
         let compression = Compression::from_tag(number(tag::COMPRESSION, 1)?)?;
         let photometric = number(tag::PHOTOMETRIC, 1)?;
-        let colour = colour(photometric, matches!(compression, Compression::Jpeg(_)))?;
+        let colour = colour(photometric, matches!(compression, Compression::Jpeg { .. }))?;
         check_samples(directory, all_samples, colour)?;
         remark_extra_channels(directory, all_samples, colour, remarks)?;
         let inverted = photometric == 0;
@@ -113,6 +113,12 @@ impl Layout {
         let counts = directory.numbers(counts_tag)?.unwrap_or_default();
         let (across, down) = self.grid();
         let channels = if self.planar { self.colour.channels() as u64 } else { 1 };
+        if u64::from(across) * channels > MAX_ABREAST {
+            let (width, height) = self.chunk;
+            return Err(Fault::Damaged(format!(
+                "it declares {across} tiles of {width} x {height} pixels side by side"
+            )));
+        }
         let needed = u64::from(across) * u64::from(down) * channels;
         if (offsets.len() as u64) < needed {
             let found = offsets.len();
@@ -152,6 +158,10 @@ impl Layout {
         Ok(Piece { offset, bytes })
     }
 }
+
+/// Most tiles side by side, each of which may need a decoder of about 100 kB at the same time. The widest picture
+/// (see [`crate::MAX_SIDE`]) has 1563 tiles of 128 pixels.
+const MAX_ABREAST: u64 = 2000;
 
 fn colour(photometric: u64, jpeg: bool) -> Result<Colour, Fault> {
     Err(Fault::from(match photometric {
