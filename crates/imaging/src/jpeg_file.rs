@@ -30,6 +30,9 @@ struct JpegPicture {
 /// Reads the header and checks that the file is whole.
 pub(crate) fn open(path: &Path) -> Result<(Header, Box<dyn Source>), Fault> {
     let mut file = BufReader::new(File::open(path).map_err(Fault::Read)?);
+    let outline = Outline::of(&mut file)?;
+    outline.check()?;
+    file.rewind().map_err(Fault::Read)?;
     let mut decoder = JpegDecoder::new_with_options(&mut file, options());
     decoder.decode_headers().map_err(fault)?;
     let info = decoder.info().ok_or_else(|| Fault::Damaged("its header cannot be read".into()))?;
@@ -38,8 +41,7 @@ pub(crate) fn open(path: &Path) -> Result<(Header, Box<dyn Source>), Fault> {
     let icc = decoder.icc_profile();
     let exif = decoder.exif().map(|block| exif_block::read(block));
     drop(decoder);
-    let needed = needed(&info, &mut file)?;
-    check_length(&mut file, size, needed)?;
+    check_length(&mut file, size, outline.needed(&info))?;
     let mut remarks = Vec::new();
     let orientation = orientation_of(exif.and_then(|e| e.orientation), &mut remarks);
     let density = density(info.pixel_density, info.x_density, info.y_density);
@@ -80,35 +82,64 @@ fn density(unit: u8, x: u16, y: u16) -> Option<(f64, f64)> {
     Some((f64::from(x) / unit_mm, f64::from(y) / unit_mm))
 }
 
-/// Bytes that decoding takes: the samples, and where they come in several scans their coefficients of 16 bits too.
-fn needed(info: &ImageInfo, stream: &mut (impl Read + Seek)) -> Result<u64, Fault> {
-    let samples = u64::from(info.width) * u64::from(info.height) * u64::from(info.components);
-    let at_once = info.sof.is_sequential_dct() && first_scan(stream)? == Some(info.components);
-    Ok(if at_once { samples } else { 3 * samples })
+/// What decides whether a stream can be read, and at what cost (ITU-T T.81, B.2.2 and B.2.3).
+#[derive(Debug, Clone, Copy, Default)]
+struct Outline {
+    /// The frame's marker, which names the process.
+    process: u8,
+    /// Bits per sample.
+    precision: u8,
+    /// Channels in the first scan.
+    in_first_scan: u8,
 }
 
-/// How many channels the first scan holds (ITU-T T.81, B.2.3); `None` when there is no scan.
-fn first_scan(stream: &mut (impl Read + Seek)) -> Result<Option<u8>, Fault> {
-    const START_OF_SCAN: u8 = 0xda;
-    stream.seek(SeekFrom::Start(2)).map_err(Fault::Read)?;
-    let mut marker = [0; 2];
-    while stream.read_exact(&mut marker).is_ok() {
-        match marker {
-            // Markers may be preceded by any number of fill bytes.
-            [0xff, 0xff] => drop(stream.seek(SeekFrom::Current(-1)).map_err(Fault::Read)?),
-            [0xff, code] => {
-                let mut head = [0; 3];
-                stream.read_exact(&mut head)?;
-                if code == START_OF_SCAN {
-                    return Ok(Some(head[2]));
-                }
-                let length = i64::from(u16::from_be_bytes([head[0], head[1]]));
-                stream.seek(SeekFrom::Current(length - 3)).map_err(Fault::Read)?;
+impl Outline {
+    /// Walks from marker to marker up to the first scan; what is not found stays zero.
+    fn of(stream: &mut (impl Read + Seek)) -> Result<Self, Fault> {
+        const START_OF_SCAN: u8 = 0xda;
+        let mut outline = Self::default();
+        stream.seek(SeekFrom::Start(2)).map_err(Fault::Read)?;
+        let mut marker = [0; 2];
+        while stream.read_exact(&mut marker).is_ok() {
+            if marker == [0xff, 0xff] {
+                // Markers may be preceded by any number of fill bytes.
+                stream.seek(SeekFrom::Current(-1)).map_err(Fault::Read)?;
+                continue;
             }
-            _ => return Ok(None),
+            let mut head = [0; 3];
+            if marker[0] != 0xff || stream.read_exact(&mut head).is_err() {
+                break;
+            }
+            match marker[1] {
+                START_OF_SCAN => return Ok(Self { in_first_scan: head[2], ..outline }),
+                0xc4 | 0xc8 | 0xcc => {}
+                process @ 0xc0..=0xcf => outline = Self { process, precision: head[2], ..outline },
+                _ => {}
+            }
+            let length = i64::from(u16::from_be_bytes([head[0], head[1]]));
+            stream.seek(SeekFrom::Current(length - 3)).map_err(Fault::Read)?;
         }
+        Ok(outline)
     }
-    Ok(None)
+
+    /// Refuses by name what the decoder would call damaged.
+    fn check(self) -> Result<(), Fault> {
+        let name = match self.process {
+            0 | 0xc0..=0xc2 if matches!(self.precision, 0 | 8) => return Ok(()),
+            0 | 0xc0..=0xc2 => return Err(Feature::BitDepth(self.precision.into()).into()),
+            0xc3 | 0xc7 | 0xcb | 0xcf => "lossless",
+            0xc9..=0xca => "arithmetic coding",
+            _ => "hierarchical",
+        };
+        Err(Feature::Jpeg(name.into()).into())
+    }
+
+    /// Bytes that decoding takes: the samples, and where they come in several scans their coefficients of 16 bits too.
+    fn needed(self, info: &ImageInfo) -> u64 {
+        let samples = u64::from(info.width) * u64::from(info.height) * u64::from(info.components);
+        let at_once = info.sof.is_sequential_dct() && self.in_first_scan == info.components;
+        if at_once { samples } else { 3 * samples }
+    }
 }
 
 /// Refuses files that are too large to decode whole, too short for what they declare, or cut off.
@@ -149,10 +180,12 @@ fn has_end_marker(file: &mut BufReader<File>, bytes: u64) -> Result<bool, Fault>
 
 fn fault(error: DecodeErrors) -> Fault {
     match error {
-        DecodeErrors::ExhaustedData => Fault::Truncated("the data ends in the middle of the picture".into()),
+        DecodeErrors::ExhaustedData | DecodeErrors::IoErrors(_) => {
+            Fault::Truncated("the data ends in the middle of the picture".into())
+        }
         DecodeErrors::Unsupported(kind) => Feature::Jpeg(format!("{kind:?}")).into(),
         DecodeErrors::ZeroError => Fault::Empty { width: 0, height: 0 },
-        other => Fault::Damaged(format!("the JPEG decoder says: {other:?}")),
+        other => Fault::Damaged(format!("the JPEG decoder says: {}", format!("{other:?}").trim_end())),
     }
 }
 
@@ -226,7 +259,7 @@ pub(crate) fn decode_piece(
             found.0, found.1, size.0, size.1
         )));
     }
-    let needed = needed(&info, &mut Cursor::new(&joined))?;
+    let needed = Outline::of(&mut Cursor::new(&joined))?.needed(&info);
     if needed > MAX_WHOLE_BYTES {
         return Err(Fault::TooLargeWhole { needed });
     }

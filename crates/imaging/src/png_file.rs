@@ -68,7 +68,7 @@ fn fault(error: DecodingError) -> Fault {
     match error {
         DecodingError::IoError(error) => error.into(),
         DecodingError::LimitsExceeded => Fault::Damaged("its header asks for an absurd amount of memory".into()),
-        other => Fault::Damaged(format!("the PNG decoder says: {other}")),
+        other => Fault::Damaged(format!("the PNG decoder says: {}", other.to_string().trim_end_matches('.'))),
     }
 }
 

@@ -141,7 +141,7 @@ pub fn all() -> Vec<(&'static str, Vec<u8>, &'static str)> {
         ("bad-lzw.tif", tiff(&grey(4, 10, 5, 40), &[0xff; 40]), "damaged"),
         ("bad-deflate.tif", tiff(&grey(4, 10, 8, 40), &[0x5a; 40]), "damaged"),
         ("short-packbits.tif", tiff(&grey(4, 10, 32_773, 4), &[3, 1, 2, 3]), "cut short"),
-        ("bad-jpeg.tif", tiff(&grey(4, 10, 7, 40), &[0x11; 40]), ""),
+        ("bad-jpeg.tif", tiff(&grey(4, 10, 7, 40), &[0x11; 40]), "damaged"),
         ("long-tag.tif", long_tag(), "cut short"),
         ("directory-beyond.tif", b"II\x2a\0\xf0\xff\xff\xff".to_vec(), "cut short"),
         ("directory-on-header.tif", b"II\x2a\0\0\0\0\0\0\0\0\0".to_vec(), "cut short"),
@@ -202,11 +202,11 @@ fn pngs() -> Vec<(&'static str, Vec<u8>, &'static str)> {
     let mut cut = png(20, 20, 8, 0, false, &[(b"IDAT", &small)]);
     cut.truncate(cut.len() - 12);
     vec![
-        ("huge.png", png(LARGEST, LARGEST, 16, 6, false, &[(b"IDAT", &small)]), ""),
+        ("huge.png", png(LARGEST, LARGEST, 16, 6, false, &[(b"IDAT", &small)]), "absurd amount"),
         ("large.png", png(60_000, 60_000, 8, 0, false, &[(b"IDAT", &small)]), "made to mislead"),
         ("interlaced.png", png(20_000, 20_000, 16, 0, true, &[(b"IDAT", &bomb), (b"IDAT", &bomb)]), "decoded whole"),
         ("empty.png", png(0, 20, 8, 0, false, &[(b"IDAT", &small)]), "damaged"),
-        ("no-data.png", png(20, 20, 8, 0, false, &[]), ""),
+        ("no-data.png", png(20, 20, 8, 0, false, &[]), "damaged"),
         ("few-data.png", png(20, 20, 8, 0, false, &[(b"IDAT", &small)]), "damaged"),
         ("no-palette.png", png(20, 20, 8, 3, false, &[(b"IDAT", &small)]), "damaged"),
         ("odd-depth.png", png(20, 20, 5, 0, false, &[(b"IDAT", &small)]), "damaged"),
@@ -225,13 +225,13 @@ fn jpegs() -> Vec<(&'static str, Vec<u8>, &'static str)> {
         ("whole.jpg", jpeg(40_000, 40_000, 0xc0, 3), "decoded whole"),
         ("in-steps.jpg", jpeg(8_000, 8_000, 0xc2, 3), "decoded whole"),
         ("large.jpg", jpeg(10_000, 10_000, 0xc0, 1), "made to mislead"),
-        ("empty.jpg", jpeg(0, 20, 0xc0, 3), ""),
+        ("empty.jpg", jpeg(0, 20, 0xc0, 3), "empty"),
         ("four.jpg", jpeg(20, 20, 0xc0, 4), "CMYK"),
-        ("two.jpg", jpeg(20, 20, 0xc0, 2), ""),
-        ("lossless.jpg", jpeg(20, 20, 0xc3, 3), ""),
-        ("arithmetic.jpg", jpeg(20, 20, 0xc9, 3), ""),
-        ("no-tables.jpg", jpeg(20, 20, 0xc0, 3), ""),
+        ("two.jpg", jpeg(20, 20, 0xc0, 2), "2 channels"),
+        ("lossless.jpg", jpeg(20, 20, 0xc3, 3), "lossless"),
+        ("arithmetic.jpg", jpeg(20, 20, 0xc9, 3), "arithmetic"),
+        ("no-tables.jpg", jpeg(20, 20, 0xc0, 3), "damaged"),
         ("cut.jpg", cut, "cut short"),
-        ("start.jpg", vec![0xff, 0xd8, 0xff], ""),
+        ("start.jpg", vec![0xff, 0xd8, 0xff], "cut short"),
     ]
 }
