@@ -2,14 +2,16 @@
 // that several panes can be made to follow one.
 
 /**
- * @typedef {{pan?: [number, number], zoom?: number, at?: [number, number], fit?: boolean, one?: boolean}} Wish
- * pan in CSS pixels; zoom a factor about the place at (CSS pixels in the pane)
+ * @typedef {{pan?: [number, number], zoom?: number, at?: [number, number], fit?: boolean, one?: boolean, alone?: boolean}} Wish
+ * pan in CSS pixels; zoom a factor about the place at (CSS pixels in the pane); alone: Shift was held
  * @typedef {{down(x: number, y: number): boolean, move(x: number, y: number): void, up(): void}} Tool
  * places in picture pixels; down answers whether the tool takes the pointer
  */
 
 const KEPT_TILES = 240;
 const STEP = 80;
+/** A pointer that moved less, in CSS pixels, has clicked. */
+const CLICK = 5;
 const ZOOM_STEP = 1.25;
 
 export class Pane {
@@ -34,8 +36,16 @@ export class Pane {
     this.overlay = null;
     /** @type {(wish: Wish) => void} */
     this.onWish = (wish) => this.follow(wish);
-    /** @type {((x: number, y: number) => void) | null} */
+    /** Where the pointer is, in picture pixels. @type {((x: number, y: number) => void) | null} */
     this.onHover = null;
+    /** @type {(() => void) | null} */
+    this.onLeave = null;
+    /** A click, in picture pixels. @type {((x: number, y: number) => void) | null} */
+    this.onClick = null;
+    /** Keys beyond those that move; answers whether it took the key. @type {((event: KeyboardEvent) => boolean) | null} */
+    this.onKey = null;
+    /** Stands in for the pane's own way of keeping its place when its size changes. @type {(() => void) | null} */
+    this.onResize = null;
     /** @type {Tool | null} */
     this.tool = null;
     this.drawing = false;
@@ -110,7 +120,9 @@ export class Pane {
     const [w, h] = this.size;
     this.canvas.width = Math.max(1, Math.round(w * devicePixelRatio));
     this.canvas.height = Math.max(1, Math.round(h * devicePixelRatio));
-    if (fitted) this.fit(); else this.draw();
+    if (this.onResize) this.onResize();
+    else if (fitted) this.fit();
+    else this.draw();
   }
 
   #paint() {
@@ -168,6 +180,7 @@ export class Pane {
     /** @type {Map<number, [number, number]>} */
     const pointers = new Map();
     let tooling = false;
+    let travelled = 0;
     const place = (/** @type {MouseEvent} */ event) => /** @type {[number, number]} */ ((() => {
       const box = e.getBoundingClientRect();
       return [event.clientX - box.left - e.clientLeft, event.clientY - box.top - e.clientTop];
@@ -178,6 +191,7 @@ export class Pane {
       e.focus({ preventScroll: true });
       e.setPointerCapture(event.pointerId);
       pointers.set(event.pointerId, place(event));
+      travelled = pointers.size === 1 ? 0 : Infinity;
       if (pointers.size === 1 && this.tool?.down(...this.toPicture(...place(event)))) tooling = true;
       else if (tooling) { tooling = false; this.tool?.up(); }
       event.preventDefault();
@@ -187,17 +201,22 @@ export class Pane {
       this.onHover?.(...this.toPicture(...now));
       const before = pointers.get(event.pointerId);
       if (!before) return;
+      travelled += Math.hypot(now[0] - before[0], now[1] - before[1]);
       if (tooling) this.tool?.move(...this.toPicture(...now));
-      else if (pointers.size === 1) this.onWish({ pan: [now[0] - before[0], now[1] - before[1]] });
+      else if (pointers.size === 1) this.onWish({ pan: [now[0] - before[0], now[1] - before[1]], alone: event.shiftKey });
       else this.#pinch(pointers, event.pointerId, now);
       pointers.set(event.pointerId, now);
     });
     for (const kind of ["pointerup", "pointercancel"]) {
       e.addEventListener(kind, (event) => {
-        pointers.delete(/** @type {PointerEvent} */ (event).pointerId);
+        const { pointerId } = /** @type {PointerEvent} */ (event);
+        const last = pointers.get(pointerId);
+        pointers.delete(pointerId);
         if (tooling) { tooling = false; this.tool?.up(); }
+        else if (kind === "pointerup" && last && travelled < CLICK) this.onClick?.(...this.toPicture(...last));
       });
     }
+    e.addEventListener("pointerleave", () => this.onLeave?.());
     e.addEventListener("wheel", (event) => {
       event.preventDefault();
       const lines = event.deltaMode === 1 ? 30 : 1;
@@ -205,10 +224,11 @@ export class Pane {
     }, { passive: false });
     e.addEventListener("keydown", (event) => {
       if (event.target !== e || event.ctrlKey || event.metaKey || event.altKey) return;
+      if (this.onKey?.(event)) return event.preventDefault();
       const wish = keyWish(event.key);
       if (!wish) return;
       event.preventDefault();
-      this.onWish(wish);
+      this.onWish(wish.pan ? { ...wish, alone: event.shiftKey } : wish);
     });
   }
 
@@ -241,4 +261,26 @@ export function keyWish(key) {
 /** The wish of a button with data-wish. @param {string | undefined} word @returns {Wish} */
 export function buttonWish(word) {
   return { in: { zoom: ZOOM_STEP }, out: { zoom: 1 / ZOOM_STEP }, one: { one: true }, fit: { fit: true } }[word ?? "fit"] ?? {};
+}
+
+/** Draws a path in black and over it in white: to be seen on any ground. @param {CanvasRenderingContext2D} c @param {() => void} path */
+export function twice(c, path) {
+  for (const [colour, width] of /** @type {[string, number][]} */ ([["#000", 3], ["#fff", 1.2]])) {
+    c.strokeStyle = colour;
+    c.lineWidth = width;
+    c.beginPath();
+    path();
+    c.stroke();
+  }
+}
+
+/** Writes white on a black outline. @param {CanvasRenderingContext2D} c @param {string} text @param {number} x @param {number} y */
+export function write(c, text, x, y) {
+  c.font = "600 13px sans-serif";
+  c.lineJoin = "round";
+  c.lineWidth = 4;
+  c.strokeStyle = "#000";
+  c.strokeText(text, x, y);
+  c.fillStyle = "#fff";
+  c.fillText(text, x, y);
 }

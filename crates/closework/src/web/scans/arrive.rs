@@ -21,6 +21,8 @@ use crate::web::{App, fmt, off_thread};
 const SPARE_BYTES: u64 = 512 * 1024 * 1024;
 /// The free room is looked at again each time so much has arrived.
 const LOOK_EVERY: u64 = 64 * 1024 * 1024;
+/// Fields beside the files are numbers.
+const SHORT_BYTES: usize = 64;
 /// The longest name that is shown; longer ones are cut.
 const NAME_LETTERS: usize = 120;
 
@@ -37,7 +39,7 @@ async fn arrive(State(app): State<App>, request: Request) -> Result<Response, Pa
     let (mut frame, mut entered, mut refused) = (None, 0, Vec::new());
     while let Some(field) = form.next_field().await.map_err(broken_off)? {
         match field.name() {
-            Some("frame") => frame = field.text().await.map_err(broken_off)?.trim().parse().ok(),
+            Some("frame") => frame = short(field).await?.trim().parse().ok(),
             Some("file") if field.file_name().is_some_and(|name| !name.is_empty()) => {
                 match take_in(&app, field, frame).await? {
                     Ok(id) => {
@@ -64,6 +66,16 @@ fn answer(entered: usize, refused: &[String]) -> Result<Response, PageError> {
     }
 }
 
+/// A field's text; the rest of one that is too long to be a number is dropped.
+async fn short(mut field: Field<'_>) -> Result<String, PageError> {
+    let mut text = Vec::new();
+    while let Some(chunk) = field.chunk().await.map_err(broken_off)? {
+        let room = SHORT_BYTES.saturating_sub(text.len());
+        text.extend_from_slice(&chunk[..chunk.len().min(room)]);
+    }
+    Ok(String::from_utf8_lossy(&text).into_owned())
+}
+
 /// The outer error ends the request (disk, connection); the inner one concerns this file alone.
 async fn take_in(app: &App, field: Field<'_>, frame: Option<FrameId>) -> Result<Result<ScanId, String>, PageError> {
     let file_name = shown_name(field.file_name().unwrap_or_default());
@@ -71,7 +83,7 @@ async fn take_in(app: &App, field: Field<'_>, frame: Option<FrameId>) -> Result<
     let arriving = Arriving::new(app, &stored);
     let bytes = write(app, field, &arriving).await?;
     if bytes == 0 {
-        return Ok(Err(format!("{file_name} is empty.")));
+        return Ok(Err(format!("“{file_name}” is empty.")));
     }
     arriving.complete()?;
     let draft = ScanDraft { job: None, frame, file_name, stored: stored.clone(), bytes };

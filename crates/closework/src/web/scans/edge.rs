@@ -36,6 +36,8 @@ pub(super) async fn measure(State(app): State<App>, Path(id): Path<String>, mann
     }
 }
 
+const REGION: [&str; 4] = ["edge_x", "edge_y", "edge_width", "edge_height"];
+
 struct Wanted {
     region: Region,
     tone: ToneChoice,
@@ -43,6 +45,10 @@ struct Wanted {
 
 impl Wanted {
     fn read(filled: &mut Filled, scan: &Scan) -> Option<Self> {
+        if REGION.iter().any(|name| filled.text(name).is_empty()) {
+            filled.wrong("edge", "Draw a region across the edge in the picture first, or type all four numbers here.");
+            return None;
+        }
         let tone = tone(filled);
         let (width, height) = (scan.width.unwrap_or(0), scan.height.unwrap_or(0));
         let x = whole(filled, "edge_x", width);
@@ -60,9 +66,6 @@ impl Wanted {
 
 /// Whole pixels; a drawn region is rounded already, a typed fraction is rounded here.
 fn whole(filled: &mut Filled, name: &str, limit: u32) -> Option<u32> {
-    if filled.text(name).is_empty() {
-        filled.wrong(name, "Draw a region in the picture, or type a number of pixels here.");
-    }
     filled.number_within(name, 0.0, f64::from(limit), "px").map(|n| n.round() as u32)
 }
 

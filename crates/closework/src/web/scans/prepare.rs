@@ -14,7 +14,7 @@ use crate::web::{App, clock};
 #[derive(Debug, thiserror::Error)]
 pub enum EnterError {
     /// It is not a picture that can be measured; the sentence goes on from the file's name.
-    #[error("{name} {fault}")]
+    #[error("“{name}” {fault}")]
     Picture {
         /// What the visitor's file was called.
         name: String,

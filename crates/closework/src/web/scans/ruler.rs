@@ -36,25 +36,24 @@ pub(super) async fn measure(
     }
 }
 
+const LINE: [&str; 4] = ["ruler_x1", "ruler_y1", "ruler_x2", "ruler_y2"];
+
 /// The line and the marks' distance as typed or drawn, in pixels of the whole picture.
 fn read(filled: &mut Filled, scan: &Scan) -> Option<ScaleOptions> {
+    if LINE.iter().any(|name| filled.text(name).is_empty()) {
+        filled.wrong("ruler", "Draw a line along the ruler in the picture first, or type all four numbers here.");
+        return None;
+    }
     let (width, height) = (f64::from(scan.width.unwrap_or(0)), f64::from(scan.height.unwrap_or(0)));
-    let x1 = place(filled, "ruler_x1", width);
-    let y1 = place(filled, "ruler_y1", height);
-    let x2 = place(filled, "ruler_x2", width);
-    let y2 = place(filled, "ruler_y2", height);
+    let x1 = filled.number_within("ruler_x1", 0.0, width, "px");
+    let y1 = filled.number_within("ruler_y1", 0.0, height, "px");
+    let x2 = filled.number_within("ruler_x2", 0.0, width, "px");
+    let y2 = filled.number_within("ruler_y2", 0.0, height, "px");
     if filled.text("ruler_tick_mm").is_empty() {
         filled.wrong("ruler_tick_mm", "Say how far apart the ruler's finest marks are: 1 for millimetres, 0.5 for halves.");
     }
     let tick_mm = filled.number_within("ruler_tick_mm", 0.001, 1000.0, "mm");
     Some(ScaleOptions { from: (x1?, y1?), to: (x2?, y2?), tick_mm: tick_mm?, pitch_um: scan.pitch_um })
-}
-
-fn place(filled: &mut Filled, name: &str, limit: f64) -> Option<f64> {
-    if filled.text(name).is_empty() {
-        filled.wrong(name, "Draw a line along the ruler in the picture, or type a place in pixels here.");
-    }
-    filled.number_within(name, 0.0, limit, "px")
 }
 
 /// Reads the part of the picture around the line and measures; a refusal comes back in words.

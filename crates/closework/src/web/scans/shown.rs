@@ -4,7 +4,7 @@ use maud::{Markup, html};
 use notebook::{Measurement, MeasurementKind, Scan};
 
 use super::{ruler_shown, sizes_of};
-use crate::documents::{ChannelDocument, EdgeDocument, Sizes};
+use crate::documents::{ChannelDocument, EdgeDocument};
 use crate::web::error::sentence;
 use crate::web::fmt;
 use crate::web::manners::Units;
@@ -80,10 +80,9 @@ pub fn main_figure(edge: &EdgeDocument, scan: &Scan) -> Option<String> {
 
 /// The figures of an edge: facts, table by colour, curve, remarks.
 fn edge_figures(result: &EdgeDocument, scan: &Scan, chart_id: &str) -> Markup {
-    let scale = sizes_of(scan);
     html! {
         (headline_facts(result, scan))
-        (channel_table(result, scale))
+        (channel_table(result, scan))
         (curve(result, chart_id).show())
         @if !result.warnings.is_empty() {
             div.warning { h3 { "Remarks" } ul { @for warning in &result.warnings { li { (sentence(warning)) } } } }
@@ -111,9 +110,11 @@ fn headline_facts(result: &EdgeDocument, scan: &Scan) -> Markup {
                     dd { "not known without the scan's pitch: enter it below" }
                 }
             }
-            @for (name, shift) in &result.displacement_px {
-                dt { (capital(name)) " against green" }
-                dd { (shifted(*shift, result.displacement_plus_minus_px.get(name).copied(), scale.pitch_um)) }
+            @for (name, label, _) in &ORDER {
+                @if let Some(shift) = result.displacement_px.get(*name) {
+                    dt { (label) " against green" }
+                    dd { (shifted(*shift, result.displacement_plus_minus_px.get(*name).copied(), scale.pitch_um)) }
+                }
             }
             dt { "Contrast of the two sides" } dd { (fmt::figure(result.contrast, 3)) }
             dt { "Clipped samples" } dd { (fmt::percent(result.clipped_fraction)) }
@@ -128,10 +129,6 @@ fn subject_uncertainty(f: f64, u: Option<f64>, scan: &Scan) -> Option<f64> {
     let relative_m = scan.magnification.and_then(|m| Some(m.plus_minus? / m.value)).unwrap_or(0.0);
     let relative = (u? / f).hypot(relative_m);
     sizes_of(scan).on_subject(f).map(|s| s * relative)
-}
-
-fn capital(name: &str) -> String {
-    ORDER.iter().find(|(known, ..)| *known == name).map_or_else(|| name.to_owned(), |(_, label, _)| (*label).to_owned())
 }
 
 fn shifted(px: f64, plus_minus: Option<f64>, pitch_um: Option<f64>) -> String {
@@ -158,28 +155,40 @@ fn present(result: &EdgeDocument) -> impl Iterator<Item = (&'static str, u8, &Ch
     ORDER.iter().filter_map(|(name, label, style)| Some((*label, *style, result.channels.get(*name)?)))
 }
 
-fn channel_table(result: &EdgeDocument, scale: Sizes) -> Markup {
-    let or_dash = |f: Option<f64>, u: Option<f64>| f.map_or("not measured".into(), |f| fmt::measured(f, u));
+fn channel_table(result: &EdgeDocument, scan: &Scan) -> Markup {
+    let scale = sizes_of(scan);
     html! {
         div.scroll tabindex="0" role="region" aria-label="Figures by colour" {
             table {
                 thead { tr {
                     th scope="col" { "Colour" }
+                    @if scale.px_per_subject_mm().is_some() { th.n scope="col" { "50 % on subject, lp/mm" } }
+                    @if scale.pitch_um.is_some() { th.n scope="col" { "50 % on film, lp/mm" } }
                     th.n scope="col" { "50 % at, cycles/px" }
                     th.n scope="col" { "10 % at, cycles/px" }
                     th.n scope="col" { "Rise 10–90 %, px" }
-                    @if scale.pitch_um.is_some() { th.n scope="col" { "50 % on film, lp/mm" } }
-                    @if scale.px_per_subject_mm().is_some() { th.n scope="col" { "50 % on subject, lp/mm" } }
                 } }
-                tbody { @for (label, _, c) in present(result) { tr {
-                    th scope="row" { (label) }
-                    td.n { (or_dash(c.mtf50_cy_px, c.mtf50_plus_minus)) }
-                    td.n { (or_dash(c.mtf10_cy_px, None)) }
-                    td.n { (fmt::figure(c.rise_10_90_px, 3)) }
-                    @if scale.pitch_um.is_some() { td.n { (or_dash(c.mtf50_cy_px.and_then(|f| scale.on_film(f)), c.mtf50_plus_minus.and_then(|f| scale.on_film(f)))) } }
-                    @if scale.px_per_subject_mm().is_some() { td.n { (or_dash(c.mtf50_cy_px.and_then(|f| scale.on_subject(f)), None)) } }
-                } } }
+                tbody { @for (label, _, c) in present(result) { (channel_row(label, c, scan)) } }
             }
+        }
+    }
+}
+
+fn channel_row(label: &str, c: &ChannelDocument, scan: &Scan) -> Markup {
+    let scale = sizes_of(scan);
+    let or_dash = |f: Option<f64>, u: Option<f64>| f.map_or("not measured".into(), |f| fmt::measured(f, u));
+    let (half, unsure) = (c.mtf50_cy_px, c.mtf50_plus_minus);
+    let subject = half.map(|f| (scale.on_subject(f), subject_uncertainty(f, unsure, scan))).unwrap_or_default();
+    html! {
+        tr {
+            th scope="row" { (label) }
+            @if scale.px_per_subject_mm().is_some() { td.n { (or_dash(subject.0, subject.1)) } }
+            @if scale.pitch_um.is_some() {
+                td.n { (or_dash(half.and_then(|f| scale.on_film(f)), unsure.and_then(|f| scale.on_film(f)))) }
+            }
+            td.n { (or_dash(half, unsure)) }
+            td.n { (or_dash(c.mtf10_cy_px, None)) }
+            td.n { (fmt::figure(c.rise_10_90_px, 3)) }
         }
     }
 }

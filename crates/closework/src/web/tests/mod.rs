@@ -1,6 +1,7 @@
 //! Requests to the router without a socket.
 
 mod door;
+mod scans;
 
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicU32, Ordering};

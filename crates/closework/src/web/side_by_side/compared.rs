@@ -1,0 +1,83 @@
+//! A scan with what is measured in it, ready to be compared.
+
+use notebook::{Measurement, Notebook, NotebookError, Scan, ScanId};
+
+use crate::documents::EdgeDocument;
+use crate::web::fmt;
+use crate::web::scans::{edge_of, subject_scale};
+
+/// A measured edge: where, and what.
+pub(super) struct Edge {
+    pub label: String,
+    pub document: EdgeDocument,
+}
+
+/// A figure with the half-width of its 95 % interval, where that is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Figure {
+    pub value: f64,
+    pub plus_minus: Option<f64>,
+}
+
+/// One scan of the comparison.
+pub(super) struct Compared {
+    pub scan: Scan,
+    pub edges: Vec<Edge>,
+    /// Pixels that one millimetre of the subject takes, with half-width.
+    pub px_per_mm: Option<(f64, Option<f64>)>,
+}
+
+impl Compared {
+    /// Those of the scans that are there.
+    pub(super) fn read(book: &Notebook, ids: &[ScanId]) -> Result<Vec<Self>, NotebookError> {
+        let mut all = Vec::new();
+        // A long address must not make a long search: whatever exceeds a page's worth is not shown anyway.
+        for id in ids.iter().take(2 * super::MOST) {
+            if let Some(scan) = book.scan(*id)? {
+                let measurements = book.measurements(scan.id)?;
+                all.push(Self::of(scan, &measurements));
+            }
+        }
+        Ok(all)
+    }
+
+    fn of(scan: Scan, measurements: &[Measurement]) -> Self {
+        let edge = |m: &Measurement| Some(Edge { label: m.label.trim().to_owned(), document: edge_of(m)? });
+        let px_per_mm = subject_scale(&scan, measurements);
+        Self { edges: measurements.iter().filter_map(edge).collect(), px_per_mm, scan }
+    }
+
+    /// Half of the contrast left, in line pairs per mm on the subject.
+    pub(super) fn on_subject(&self, edge: &EdgeDocument) -> Option<Figure> {
+        let channel = edge.main_channel()?;
+        let (px_per_mm, scale_plus_minus) = self.px_per_mm?;
+        let f = channel.mtf50_cy_px?;
+        let value = f * px_per_mm;
+        // The edge's own interval and the scale's are independent.
+        let own = channel.mtf50_plus_minus.map(|u| u / f);
+        let plus_minus = own.map(|own| value * own.hypot(scale_plus_minus.unwrap_or(0.0) / px_per_mm));
+        Some(Figure { value, plus_minus })
+    }
+
+    /// The same in the best terms that are known, in words.
+    pub(super) fn figure(&self, edge: &EdgeDocument) -> String {
+        if let Some(figure) = self.on_subject(edge) {
+            return format!("{} lp/mm on the subject", fmt::measured(figure.value, figure.plus_minus));
+        }
+        let channel = edge.main_channel();
+        match channel.and_then(|c| Some((c.mtf50_cy_px?, c.mtf50_plus_minus))) {
+            None => "no figure at one half".into(),
+            Some((f, u)) => match self.scan.pitch_um {
+                Some(pitch) => {
+                    let on_film = |f: f64| f * 1000.0 / pitch;
+                    format!("{} lp/mm on film only", fmt::measured(on_film(f), u.map(on_film)))
+                }
+                None => format!("{} cycles per pixel only", fmt::measured(f, u)),
+            },
+        }
+    }
+
+    pub(super) fn width(&self) -> f64 {
+        f64::from(self.scan.width.unwrap_or(1))
+    }
+}
