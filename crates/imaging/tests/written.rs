@@ -2,7 +2,7 @@
 
 use std::ops::ControlFlow;
 
-use imaging::{Colour, Scan, ToneChoice, srgb_profile, write_tiff_rgb16};
+use imaging::{Colour, Fault, Scan, TiffWriter, ToneChoice, srgb_profile, write_tiff_rgb16};
 use planes::{Channels, Region, ToneCurve};
 use testkit::assert_close;
 
@@ -70,4 +70,53 @@ fn a_region_holds_the_samples_through_the_curve() {
             assert_close!(f64::from(plane.at(x, y)), ToneCurve::Srgb.decode(encoded), absolute = 2e-5);
         }
     }
+}
+
+#[test]
+fn a_file_that_is_not_finished_leaves_nothing() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("made.tif");
+    let count = || std::fs::read_dir(dir.path()).unwrap().count();
+    let mut writer = TiffWriter::create(&path, 2, 2, None, None).unwrap();
+    writer.write_row(&[1; 6]).unwrap();
+    let missing = writer.finish().unwrap_err();
+    assert!(matches!(missing.fault, Fault::WrongCount { what: "rows", given: 1, expected: 2 }), "{missing}");
+    drop(TiffWriter::create(&path, 2, 2, None, None).unwrap());
+    let stopped = write_tiff_rgb16(&path, 2, 2, None, None, |_, _| ControlFlow::Break(())).unwrap_err();
+    assert!(matches!(stopped.fault, Fault::Cancelled));
+    assert_eq!(count(), 0);
+}
+
+#[test]
+fn a_file_that_stops_half_way_keeps_the_one_before() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("made.tif");
+    write(&path);
+    let before = std::fs::read(&path).unwrap();
+    assert!(write_tiff_rgb16(&path, 2, 2, None, None, |_, _| ControlFlow::Break(())).is_err());
+    assert!(std::fs::read(&path).unwrap() == before);
+}
+
+#[test]
+fn rows_of_another_length_and_rows_too_many_are_refused() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut writer = TiffWriter::create(&dir.path().join("made.tif"), 2, 1, None, None).unwrap();
+    let short = writer.write_row(&[1; 5]).unwrap_err();
+    assert!(matches!(short.fault, Fault::WrongCount { what: "samples", given: 5, expected: 6 }), "{short}");
+    writer.write_row(&[1; 6]).unwrap();
+    let many = writer.write_row(&[1; 6]).unwrap_err();
+    assert!(matches!(many.fault, Fault::WrongCount { what: "rows", given: 2, expected: 1 }), "{many}");
+}
+
+#[test]
+fn sizes_that_a_tiff_cannot_hold_are_refused() {
+    let dir = tempfile::tempdir().unwrap();
+    let refused = |width, height| {
+        TiffWriter::create(&dir.path().join("made.tif"), width, height, None, None).map(|_| ()).unwrap_err().fault
+    };
+    assert!(matches!(refused(0, 5), Fault::Empty { .. }));
+    // 27 000 squared is 4.4 GB, and classic TIFF counts to 4.29.
+    assert!(matches!(refused(27_000, 27_000), Fault::TooManyPixels { .. }));
+    let nowhere = TiffWriter::create(&dir.path().join("absent/made.tif"), 2, 2, None, None).map(|_| ()).unwrap_err();
+    assert!(matches!(nowhere.fault, Fault::Write(_)), "{nowhere}");
 }

@@ -112,12 +112,26 @@ pub fn build(
     options: Options,
     progress: &mut dyn FnMut(f64) -> ControlFlow<()>,
 ) -> Result<Pyramid, ImagingError> {
-    let options = Options { tile: options.tile.clamp(16, 8192), quality: options.quality.clamp(1, 100) };
+    let options = Options { tile: tile_for(scan, options.tile), quality: options.quality.clamp(1, 100) };
     let pyramid = Pyramid::new(scan.info().width, scan.info().height, options.tile);
     let folder = Unfinished::create(out_dir).map_err(|fault| fault.at(out_dir))?;
     fill(scan, &folder.path, pyramid, options, progress)?;
     folder.finish(pyramid).map_err(|fault| fault.at(out_dir))?;
     Ok(pyramid)
+}
+
+/// Most bytes that the bands of tiles may take which wait to be complete, one in each level: together twice the
+/// first level's.
+const MAX_BAND_BYTES: u64 = 200 << 20;
+
+/// The side of tiles: as wished, or smaller where the picture is so wide that a band of them would be too large.
+fn tile_for(scan: &Scan, wished: u32) -> u32 {
+    let row = 2 * u64::from(scan.stored().0) * scan.info().colour.channels() as u64;
+    let mut tile = wished.clamp(16, 8192);
+    while tile > 64 && row * u64::from(tile) > MAX_BAND_BYTES {
+        tile /= 2;
+    }
+    tile
 }
 
 /// The folder under its temporary name, removed when dropped unfinished.

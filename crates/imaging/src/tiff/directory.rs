@@ -5,7 +5,7 @@ use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use crate::error::Fault;
+use crate::error::{Fault, Feature};
 
 /// A file that several readers share, each with its own place in it.
 pub(super) type SharedFile = Arc<Mutex<File>>;
@@ -33,6 +33,7 @@ pub(super) mod tag {
     pub const TILE_LENGTH: u16 = 323;
     pub const TILE_OFFSETS: u16 = 324;
     pub const TILE_BYTE_COUNTS: u16 = 325;
+    pub const SUB_DIRECTORIES: u16 = 330;
     pub const EXTRA_SAMPLES: u16 = 338;
     pub const SAMPLE_FORMAT: u16 = 339;
     pub const JPEG_TABLES: u16 = 347;
@@ -89,6 +90,10 @@ impl Directory {
                 return Ok((directory, true));
             }
             place = directory.next;
+        }
+        // Nothing but thumbnails on the surface and pictures below it: so cameras lay out what their sensor saw.
+        if first.has(tag::SUB_DIRECTORIES) {
+            return Err(Feature::RawSensor.into());
         }
         Ok((first, true))
     }

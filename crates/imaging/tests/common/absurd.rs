@@ -137,6 +137,11 @@ pub fn all() -> Vec<(&'static str, Vec<u8>, &'static str)> {
         ("unknown.tif", tiff(&grey(4, 10, 4711, 40), &few), "4711"),
         ("fax.tif", tiff(&grey(4, 10, 4, 40), &few), "fax"),
         ("raw.tif", tiff(&with(grey(4, 10, 1, 40), (262, SHORT, vec![32_803])), &few), "raw sensor"),
+        (
+            "sensor.tif",
+            tiff(&with(with(grey(4, 10, 1, 40), (254, LONG, vec![1])), (330, LONG, vec![8])), &few),
+            "raw sensor",
+        ),
         ("predictor.tif", tiff(&with(grey(4, 10, 1, 40), (317, SHORT, vec![3])), &few), "predictor 3"),
         ("bad-lzw.tif", tiff(&grey(4, 10, 5, 40), &[0xff; 40]), "damaged"),
         ("bad-deflate.tif", tiff(&grey(4, 10, 8, 40), &[0x5a; 40]), "damaged"),
