@@ -13,10 +13,13 @@
 //! the picture is seen. Film millimetres likewise, from the middle of the frame. Pixels count from the outer corner of
 //! the top-left pixel, whose centre is (0.5, 0.5). Turns are clockwise as seen.
 
+mod bands;
 mod blur;
+mod canvas;
 mod capture;
 mod card;
 pub mod edge;
+mod finish;
 mod gauss;
 mod grain;
 mod noise;
@@ -24,16 +27,18 @@ mod outline;
 mod places;
 mod raster;
 mod render;
+mod settings;
 mod shade;
 mod shape;
 mod specimen;
 
-pub use capture::{Blur, Capture, CaptureError, Channel, Grain, LateralColour, Settings};
+pub use capture::Capture;
 pub use card::{CardError, Laid, test_card};
 pub use noise::Noise;
 pub use outline::Outline;
 pub use places::{EdgePlace, PatchPlace, Places, RulerPlace};
 pub use render::{Rendered, render, render_rows};
+pub use settings::{Blur, CaptureError, Channel, Grain, LateralColour, Settings};
 pub use shade::Paint;
 pub use shape::{Feature, Point, Reflectance, Scene, Shape, Side};
 pub use specimen::{Specimen, specimen};

@@ -1,7 +1,8 @@
 //! Where on the scan the measurable features lie, and what is true of each.
 
-use crate::capture::{Capture, Channel};
+use crate::capture::Capture;
 use crate::edge::{Axis, BrightSide};
+use crate::settings::Channel;
 use crate::shape::{Feature, Point, Scene, Side};
 use planes::Region;
 
