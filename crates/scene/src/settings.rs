@@ -71,7 +71,7 @@ pub struct Grain {
     pub correlation_um: f64,
 }
 
-/// Everything that a [`Capture`] is made from. Start from [`Settings::default`] and change what matters.
+/// Everything that a [`Capture`](crate::Capture) is made from. Start from [`Settings::default`] and change what matters.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
     /// Image size over subject size.
