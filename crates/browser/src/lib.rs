@@ -1,1 +1,10 @@
-//! Browser tests of the pages, through WebDriver.
+//! A running Closework and a browser in front of it, for the tests in this crate.
+//!
+//! The server is the workspace's own binary (`cargo build -p closework` first), the browser Chromium through
+//! `chromedriver`, both on free ports and both gone when the test ends.
+
+mod house;
+mod visitor;
+
+pub use house::House;
+pub use visitor::{Failure, Visitor};

@@ -39,3 +39,7 @@ form.addEventListener("change", (event) => {
 });
 // With scripts nothing has to be sent by hand.
 form.querySelector(".actions")?.remove();
+
+// On a small screen the drawing comes before the parts.
+const parts = /** @type {HTMLDetailsElement | null} */ (form.querySelector("details.parts"));
+if (parts && matchMedia("(max-width: 48rem)").matches) parts.open = false;

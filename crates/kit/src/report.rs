@@ -80,7 +80,8 @@ pub enum Warning {
 }
 
 fn round(figure: f64) -> String {
-    if figure >= 10.0 { format!("{figure:.0}") } else { format!("{figure:.1}") }
+    let text = if figure.abs() >= 10.0 { format!("{figure:.0}") } else { format!("{figure:.1}") };
+    text.replacen('-', "\u{2212}", 1)
 }
 
 impl Setup<'_> {

@@ -150,7 +150,7 @@ pub(super) fn shots() -> Vec<Shot> {
             shutter_s: 2.0,
             truth: 0.994,
             centre_um: 13.0,
-            corner_um: [20.5, 18.0],
+            corner_um: [24.6, 22.0],
             lateral_um: [4.0, -5.0],
             glare: 0.014,
             falloff_stops: 0.2,

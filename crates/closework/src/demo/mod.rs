@@ -46,6 +46,12 @@ fn enter_if_new(book: &mut Notebook) -> Result<String, PageError> {
     Ok(state.to_owned())
 }
 
+/// The example's entries without its frames, for tests of pages.
+#[cfg(test)]
+pub(crate) fn enter_for_tests(book: &mut Notebook) -> Result<(), NotebookError> {
+    content::enter(book)
+}
+
 fn first_page(app: &App) -> Result<String, PageError> {
     let jobs = app.with_notebook(|book| book.jobs())?;
     Ok(match jobs.first() {

@@ -123,6 +123,17 @@ pub fn length(mm: f64, plus_minus_mm: Option<f64>, units: Units) -> String {
     }
 }
 
+/// A length that a person stated, without figures that nobody stated: `40 mm`.
+pub fn stated_length(mm: f64, units: Units) -> String {
+    let (value, unit) = match units {
+        Units::Millimetres => (mm, "mm"),
+        Units::Inches => (mm / MM_PER_INCH, "in"),
+    };
+    let rounded = figure(value, 4);
+    let plain = if rounded.contains('.') { rounded.trim_end_matches('0').trim_end_matches('.') } else { &rounded };
+    format!("{plain}{NBSP}{unit}")
+}
+
 /// A share as a percentage: `3.1 %`, `under 0.1 %`.
 pub fn percent(share: f64) -> String {
     let hundredths = share * 100.0;

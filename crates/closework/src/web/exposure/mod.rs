@@ -3,7 +3,7 @@
 use axum::Router;
 use axum::extract::{RawQuery, State};
 use axum::routing::get;
-use exposure::{Answer, Question, expose};
+use exposure::{Answer, Question, Remark, expose};
 use kit::{Kind, Kit, Setup};
 use maud::{Markup, html};
 use optics::{Estimate, Figure};
@@ -116,7 +116,7 @@ fn steps(found: &Answer, asked: &Question<'_>, setup: &Setup<'_>) -> Markup {
     html! {
         section aria-labelledby="steps" {
             h2 id="steps" { "Step by step" }
-            p.big { "Set " strong { (found.set_s.map_or_else(|| fmt::shutter(found.time_s.value), fmt::shutter)) } " at f/" (asked.f_number) }
+            p.big { (headline(found, asked.bulb)) " at f/" (asked.f_number) }
             div.scroll { table {
                 thead { tr { th scope="col" { "Step" } th.n scope="col" { "Stops" } th.n scope="col" { "Time" } } }
                 tbody {
@@ -133,6 +133,20 @@ fn steps(found: &Answer, asked: &Question<'_>, setup: &Setup<'_>) -> Markup {
             } }
             @for remark in &found.remarks { div.warning { p { (sentence(&remark.to_string())) } } }
             @if found.set_s.is_none() { p.soft { "The kit lists no shutter speeds for this body or lens; with them the nearest one would be named." } }
+        }
+    }
+}
+
+/// The speed to set; where none comes near, the time to count on B.
+fn headline(found: &Answer, bulb: bool) -> Markup {
+    let far = found.remarks.iter().any(|remark| matches!(remark, Remark::FarOff { .. }));
+    let exact = fmt::shutter(found.time_s.value);
+    html! {
+        @match found.set_s {
+            Some(set) if !far => { "Set " strong { (fmt::shutter(set)) } },
+            Some(_) if bulb => { "Hold B for " strong { (exact) } },
+            Some(_) => { "No speed comes near " strong { (exact) } },
+            None => { "Set " strong { (exact) } },
         }
     }
 }

@@ -61,8 +61,8 @@ fn card(job: &Job, standing: Standing, kit: &kit::Kit, manners: Manners) -> Mark
             h3 id=(name) { a href=(format!("/jobs/{}", job.id)) { (job.title) } }
             p.standing { (standing.word()) @if job.demo { " · the example" } }
             dl.facts {
-                dt { "subject" } dd { (job.subject) @if !job.subject.is_empty() { ", " } (fmt::length(job.subject_mm, None, manners.units)) " long" }
-                dt { "print" } dd { (fmt::length(job.print_mm, None, manners.units)) " on its long side" }
+                dt { "subject" } dd { (job.subject) @if !job.subject.is_empty() { ", " } (fmt::stated_length(job.subject_mm, manners.units)) " long" }
+                dt { "print" } dd { (fmt::stated_length(job.print_mm, manners.units)) " on its long side" }
                 @if let Some(need) = need {
                     dt { "wants" } dd { (fmt::ratio(need.magnification())) " and " (fmt::figure(need.on_film_lp_mm(), 3)) " lp/mm on film" }
                 }

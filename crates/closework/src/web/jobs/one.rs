@@ -52,9 +52,9 @@ fn need(job: &Job, whole: &Whole, units: Units) -> Markup {
         section aria-labelledby="need" {
             h2 id="need" { "What it needs" }
             dl.facts {
-                dt { "the subject" } dd { (job.subject) @if !job.subject.is_empty() { ", " } (fmt::length(job.subject_mm, None, units)) " long" @if let Some(depth) = job.subject_depth_mm { ", " (fmt::length(depth, None, units)) " deep" } }
+                dt { "the subject" } dd { (job.subject) @if !job.subject.is_empty() { ", " } (fmt::stated_length(job.subject_mm, units)) " long" @if let Some(depth) = job.subject_depth_mm { ", " (fmt::stated_length(depth, units)) " deep" } }
                 dt { "in the frame" } dd { (fmt::percent(job.fill)) " of the shorter side" }
-                dt { "the print" } dd { (fmt::length(job.print_mm, None, units)) " on its long side, " (fmt::figure(job.criterion_lp_mm, 3)) " lp/mm still seen with " (fmt::percent(job.contrast_needed)) " of the contrast" }
+                dt { "the print" } dd { (fmt::stated_length(job.print_mm, units)) " on its long side, " (job.criterion_lp_mm) " lp/mm still seen with " (fmt::percent(job.contrast_needed)) " of the contrast" }
                 @match need_for(job, &whole.kit) {
                     Some(need) => {
                         dt { "so it needs" }
@@ -62,7 +62,7 @@ fn need(job: &Job, whole: &Whole, units: Units) -> Markup {
                     },
                     None => { dt { "so it needs" } dd { "a body in the " a href="/kit" { "kit" } " before anything can be worked out" } },
                 }
-                @if let Some(room) = job.least_working_distance_mm { dt { "room in front" } dd { "at least " (fmt::length(room, None, units)) } }
+                @if let Some(room) = job.least_working_distance_mm { dt { "room in front" } dd { "at least " (fmt::stated_length(room, units)) } }
             }
             @if !job.notes.is_empty() { p { (job.notes) } }
             div.actions {

@@ -73,6 +73,8 @@ impl<'a> Side<'a> {
 struct Paper {
     scale: f64,
     axis: f64,
+    /// Below everything that is drawn to scale.
+    below: f64,
     height: f64,
 }
 
@@ -80,7 +82,8 @@ impl Paper {
     fn new(side: &Side<'_>) -> Self {
         let scale = (WIDTH - 2.0 * MARGIN) / (side.end() + BODY_BACK_MM);
         let axis = side.half_height() * scale + 14.0;
-        Self { scale, axis, height: 2.0 * axis + 112.0 }
+        let below = axis + side.body_height() / 2.0 * scale + 4.0;
+        Self { scale, axis, below, height: 2.0 * axis + 112.0 }
     }
 
     fn x(&self, mm: f64) -> f64 {
@@ -120,9 +123,9 @@ pub(super) fn side_view(setup: &Setup<'_>, report: &Report, units: Units) -> Mar
             div.scroll tabindex="0" role="region" aria-label="The set-up from the side" {
                 svg viewBox=(format!("0 0 {WIDTH} {}", at(paper.height))) role="img" aria-labelledby="side-d" {
                     desc id="side-d" { (words) }
-                    (light(&side, &paper))
-                    path.axis-line d=(format!("M{} {}H{}", at(MARGIN), at(paper.axis), at(WIDTH - MARGIN))) {}
                     (parts(&side, &paper))
+                    path.axis-line d=(format!("M{} {}H{}", at(MARGIN), at(paper.axis), at(WIDTH - MARGIN))) {}
+                    (light(&side, &paper))
                     (far_end(&side, &paper))
                     (dimensions(&side, &paper, report, units))
                 }
@@ -283,7 +286,7 @@ fn dimension(paper: &Paper, (from, to): (f64, f64), y: f64, words: &str) -> Mark
     let anchor = if middle > WIDTH - 190.0 { "end" } else if middle < 190.0 { "start" } else { "middle" };
     let x = match anchor { "end" => b, "start" => a, _ => middle };
     html! {
-        path.witness d=(format!("M{} {}V{}M{} {}V{}", at(a), at(paper.axis), at(y + 5.0), at(b), at(paper.axis), at(y + 5.0))) {}
+        path.witness d=(format!("M{} {}V{}M{} {}V{}", at(a), at(paper.below), at(y + 5.0), at(b), at(paper.below), at(y + 5.0))) {}
         path.dimension d=(format!("M{a} {y}H{b}M{} {}L{a} {y}L{} {}M{} {}L{b} {y}L{} {}",
             at(paper.x(from) + 9.0), at(y - 4.0), at(paper.x(from) + 9.0), at(y + 4.0),
             at(paper.x(to) - 9.0), at(y - 4.0), at(paper.x(to) - 9.0), at(y + 4.0),

@@ -42,14 +42,14 @@ pub(super) fn sketch(report: &Report, job: Option<&Job>, units: Units) -> Markup
 }
 
 fn in_words(width: f64, height: f64, job: Option<&Job>, units: Units) -> String {
-    let field = format!("{} by {} of the subject", fmt::length(width, None, units), fmt::length(height, None, units));
+    let field = format!("{} by {} of the subject", fmt::stated_length(width, units), fmt::stated_length(height, units));
     match job {
         None => format!("{field}. Small marks stand a millimetre apart, long ones ten."),
         Some(job) => {
             let share = job.subject_mm / width.min(height);
             let name = if job.subject.is_empty() { "the subject" } else { &job.subject };
             let fits = if share > 1.0 { "It does not fit." } else { "" };
-            format!("{field}; {name}, {} long, takes {} of the shorter side. {fits}", fmt::length(job.subject_mm, None, units), fmt::percent(share))
+            format!("{field}; {name}, {} long, takes {} of the shorter side. {fits}", fmt::stated_length(job.subject_mm, units), fmt::percent(share))
         }
     }
 }

@@ -67,7 +67,7 @@ pub(super) async fn page(State(app): State<App>, manners: Manners, RawQuery(quer
     let body = html! {
         div.set-up {
             form.picking method="get" action="/set-up" data-live="/set-up/figures" {
-                (pickers(&asked.kit, &asked.picked))
+                details.parts open { summary { "Parts" } (pickers(&asked.kit, &asked.picked)) }
                 (sliders(&asked.kit, &asked.picked, largest))
                 @if !asked.jobs.is_empty() { (job_choice(&asked)) }
                 div.actions { button { "Show" } }

@@ -1,6 +1,7 @@
 //! Requests to the router without a socket.
 
 mod door;
+mod pages;
 mod scans;
 
 use std::path::PathBuf;
