@@ -8,6 +8,7 @@ const list = /** @type {HTMLElement} */ (form.querySelector(".arriving"));
 let queue = Promise.resolve();
 let waiting = 0;
 let refused = 0;
+let loaded = 0;
 
 /** @param {File} file */
 function row(file) {
@@ -48,7 +49,8 @@ function send(file, { bar, stop, say }) {
     const end = (/** @type {string} */ words, /** @type {boolean} */ ok) => {
       say.textContent = words;
       stop.remove();
-      if (!ok) { refused += 1; say.className = "error"; }
+      if (ok) loaded += 1;
+      else { refused += 1; say.className = "error"; }
       done();
     };
     request.upload.onprogress = (event) => {
@@ -75,7 +77,7 @@ function load(files) {
       waiting -= 1;
       // What was refused stays to be read; the list below is fetched anew only when all went well.
       if (waiting === 0 && refused === 0) location.assign("/scans");
-      else if (waiting === 0) note();
+      else if (waiting === 0 && loaded > 0) note();
     });
   }
 }

@@ -110,7 +110,7 @@ function start(side) {
     if (tool === "mark") mark = { one, at };
     if (tool !== "line-up") return redraw();
     one.point = at;
-    if (all.every((each) => each.point)) lineUp();
+    if (all.every((each) => each.point)) return lineUp();
     redraw();
     tell();
   }
@@ -124,7 +124,7 @@ function start(side) {
     remember();
     choose("move");
     apply();
-    where.textContent = "Lined up: the detail is in the middle of each. " + where.textContent;
+    where.textContent = "Lined up: the same detail is in the middle of each.";
   }
 
   /** @param {string} word */
@@ -187,7 +187,10 @@ function start(side) {
     const narrowest = Math.min(...all.map(({ pane }) => pane.size[0]));
     const { units, text } = round(Math.min(narrowest / 3, 200) / view.scale);
     const [x, y, length] = [16, one.pane.size[1] - 18, units * view.scale];
-    twice(c, () => { c.moveTo(x, y - 6); c.lineTo(x, y); c.lineTo(x + length, y); c.lineTo(x + length, y - 6); });
+    c.fillStyle = "#000";
+    c.fillRect(x - 1.5, y - 4.5, length + 3, 8);
+    c.fillStyle = "#fff";
+    c.fillRect(x, y - 3, length, 5);
     write(c, size === "subject" ? `${text} on the subject` : text, x, y - 12);
   }
 

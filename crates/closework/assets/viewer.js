@@ -112,8 +112,12 @@ function start(element) {
     putRegion(x, y, x + r.width, y + r.height);
   }
 
-  /** How near counts as on a corner or an end, in picture pixels: more for a finger than for a mouse. */
-  const reach = () => (matchMedia("(pointer: coarse)").matches ? 22 : 11) / pane.scale;
+  /** How near counts as on a corner or an end, in picture pixels: more for a finger than for a mouse, less where the
+   * whole is small, so that a new one can be drawn beside it. @param {number} side */
+  function reach(side) {
+    const finger = matchMedia("(pointer: coarse)").matches ? 22 : 11;
+    return Math.min(finger, Math.max(5, 0.35 * side * pane.scale)) / pane.scale;
+  }
 
   /** Draws a region anew, pulls one of its corners, or moves it. @returns {import("./tiles.js").Tool} */
   function regionTool() {
@@ -123,9 +127,12 @@ function start(element) {
     return {
       down(x, y) {
         const r = region();
-        const near = (/** @type {number} */ cx, /** @type {number} */ cy) => Math.hypot(x - cx, y - cy) < reach();
         const [right, bottom] = [r.x + r.width, r.y + r.height];
-        const corner = drawn(r) ? [[r.x, r.y, right, bottom], [right, r.y, r.x, bottom], [r.x, bottom, right, r.y], [right, bottom, r.x, r.y]].find(([cx, cy]) => near(cx, cy)) : null;
+        const far = (/** @type {number[]} */ [cx, cy]) => Math.hypot(x - cx, y - cy);
+        // Each corner with the one across, which stays where it is.
+        const corners = [[r.x, r.y, right, bottom], [right, r.y, r.x, bottom], [r.x, bottom, right, r.y], [right, bottom, r.x, r.y]];
+        const nearest = corners.sort((a, b) => far(a) - far(b))[0];
+        const corner = drawn(r) && far(nearest) < reach(Math.min(r.width, r.height)) ? nearest : null;
         moved = drawn(r) && !corner && x > r.x && x < right && y > r.y && y < bottom ? r : null;
         from = corner ? [corner[2], corner[3]] : [x, y];
         return true;
@@ -144,7 +151,8 @@ function start(element) {
     return {
       down(x, y) {
         const l = ruler();
-        const near = (/** @type {number} */ ex, /** @type {number} */ ey) => Math.hypot(x - ex, y - ey) < reach();
+        const long = Math.hypot(l.x2 - l.x1, l.y2 - l.y1);
+        const near = (/** @type {number} */ ex, /** @type {number} */ ey) => Math.hypot(x - ex, y - ey) < reach(long);
         if (drawn(l) && near(l.x1, l.y1)) from = [l.x2, l.y2];
         else if (drawn(l) && near(l.x2, l.y2)) from = [l.x1, l.y1];
         else from = [x, y];

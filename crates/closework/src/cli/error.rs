@@ -20,7 +20,7 @@ pub enum CliError {
         /// The file.
         path: PathBuf,
         /// What.
-        source: kit::KitError,
+        source: Box<kit::KitError>,
     },
     /// Parts that make no set-up.
     #[error("{}: {source}", .path.display())]

@@ -92,8 +92,7 @@ pub fn scale(args: &args::Scale) -> Result<String, CliError> {
     let options = ScaleOptions { from: in_region(from), to: in_region(to), tick_mm: args.tick_mm, pitch_um };
     let report = measure::scale(&reading.picture, &options)
         .map_err(|source| CliError::Scale { path: args.image.clone(), source })?;
-    let document =
-        ScaleDocument::of(&report, (region.x, region.y), reading.tone.label(), sentences(&reading.remarks));
+    let document = ScaleDocument::of(&report, (region.x, region.y), reading.tone.label(), sentences(&reading.remarks));
     if args.json { Ok(to_json(&document)?) } else { Ok(scale_words(&document)) }
 }
 

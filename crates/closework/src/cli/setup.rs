@@ -13,7 +13,7 @@ use std::path::Path;
 pub fn read_kit(path: &Path) -> Result<Kit, CliError> {
     let text =
         std::fs::read_to_string(path).map_err(|source| CliError::KitUnreadable { path: path.into(), source })?;
-    Kit::parse(&text).map_err(|source| CliError::Kit { path: path.into(), source })
+    Kit::parse(&text).map_err(|source| CliError::Kit { path: path.into(), source: Box::new(source) })
 }
 
 /// A set-up as asked for on the command line.

@@ -20,7 +20,12 @@ use crate::web::{App, PageError, clock, off_thread};
 /// The longest name of a place that is kept.
 const LABEL_LETTERS: usize = 80;
 
-pub(super) async fn measure(State(app): State<App>, Path(id): Path<String>, manners: Manners, mut filled: Filled) -> Result<Response, PageError> {
+pub(super) async fn measure(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    manners: Manners,
+    mut filled: Filled,
+) -> Result<Response, PageError> {
     let scan = found(&app, &id).await?;
     let Some(wanted) = Wanted::read(&mut filled, &scan) else {
         return sheet::come_back(&app, scan, filled, manners).await;
@@ -57,7 +62,10 @@ impl Wanted {
         let h = whole(filled, "edge_height", height);
         let region = Region { x: x?, y: y?, width: w?, height: h? };
         if !region.lies_within(width, height) {
-            filled.wrong("edge_width", format!("The region does not lie within the picture, which is {width} × {height} pixels."));
+            filled.wrong(
+                "edge_width",
+                format!("The region does not lie within the picture, which is {width} × {height} pixels."),
+            );
             return None;
         }
         Some(Self { region, tone: tone? })
@@ -99,21 +107,36 @@ pub(crate) fn take(file: PathBuf, region: Region, tone: ToneChoice, sizes: Sizes
 }
 
 /// A measured edge as the notebook keeps it.
-pub(crate) fn draft(scan: ScanId, region: Region, result: &EdgeDocument, label: &str) -> Result<MeasurementDraft, PageError> {
+pub(crate) fn draft(
+    scan: ScanId,
+    region: Region,
+    result: &EdgeDocument,
+    label: &str,
+) -> Result<MeasurementDraft, PageError> {
     let Region { x, y, width, height } = region;
-    let result = serde_json::to_string(result).map_err(|e| PageError::broken("The figures could not be written down.", e))?;
+    let result =
+        serde_json::to_string(result).map_err(|e| PageError::broken("The figures could not be written down.", e))?;
     let place = json!({ "x": x, "y": y, "width": width, "height": height }).to_string();
     let label: String = label.chars().take(LABEL_LETTERS).collect();
     Ok(MeasurementDraft { scan, kind: MeasurementKind::Edge, label, place, result })
 }
 
-async fn keep(app: &App, scan: &Scan, wanted: &Wanted, result: &EdgeDocument, label: &str) -> Result<Response, PageError> {
+async fn keep(
+    app: &App,
+    scan: &Scan,
+    wanted: &Wanted,
+    result: &EdgeDocument,
+    label: &str,
+) -> Result<Response, PageError> {
     let draft = draft(scan.id, wanted.region, result, label)?;
     let id = app.notebook(move |book| book.add_measurement(&draft, &clock::now())).await?;
     Ok(saved(&format!("/scans/{}?shown={id}#m{id}", scan.id), &format!("edge-{}", scan.id)))
 }
 
-pub(super) async fn delete(State(app): State<App>, Path((scan, id)): Path<(String, String)>) -> Result<Response, PageError> {
+pub(super) async fn delete(
+    State(app): State<App>,
+    Path((scan, id)): Path<(String, String)>,
+) -> Result<Response, PageError> {
     let scan = found(&app, &scan).await?;
     let id = found_in(&app, &scan, &id).await?.id;
     app.notebook(move |book| book.delete_measurement(id)).await?;

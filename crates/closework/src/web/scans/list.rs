@@ -23,7 +23,8 @@ impl Frames {
 
     /// Values and labels for a choice, the empty one first.
     pub(super) fn options(&self) -> Vec<(String, String)> {
-        let frames = self.0.iter().flat_map(|(job, frames)| frames.iter().map(move |f| (f.id.to_string(), label(job, f))));
+        let frames =
+            self.0.iter().flat_map(|(job, frames)| frames.iter().map(move |f| (f.id.to_string(), label(job, f))));
         std::iter::once((String::new(), "not said".to_owned())).chain(frames).collect()
     }
 
@@ -63,7 +64,8 @@ pub(super) async fn page(State(app): State<App>) -> PageResult {
             }
         }
     };
-    let sheet = Sheet::new("Scans", Place::Scans).lead("Film scans, to be looked at and measured. Files stay on this machine and are never changed.");
+    let sheet = Sheet::new("Scans", Place::Scans)
+        .lead("Film scans, to be looked at and measured. Files stay on this machine and are never changed.");
     Ok(sheet.neutral().script("/assets/arrive.js").show(body))
 }
 
@@ -122,8 +124,13 @@ pub(super) fn in_short(scan: &Scan) -> String {
     }
     parts.extend(scan.bits.map(|bits| format!("{bits} bit")));
     parts.push(fmt::bytes(scan.bytes));
-    parts.extend(scan.pitch_um.map(|p| format!("pitch {} µm ({} dpi)", fmt::figure(p, 4), fmt::figure(25_400.0 / p, 4))));
-    parts.extend(scan.magnification.map(|m| format!("magnification {} ({})", fmt::measured(m.value, m.plus_minus), fmt::ratio(m.value))));
+    parts.extend(
+        scan.pitch_um.map(|p| format!("pitch {} µm ({} dpi)", fmt::figure(p, 4), fmt::figure(25_400.0 / p, 4))),
+    );
+    parts.extend(
+        scan.magnification
+            .map(|m| format!("magnification {} ({})", fmt::measured(m.value, m.plus_minus), fmt::ratio(m.value))),
+    );
     parts.join(", ")
 }
 

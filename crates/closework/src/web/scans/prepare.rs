@@ -120,7 +120,8 @@ fn build(app: &App, scan: &Scan, task: &Task) -> Standing {
 
 /// On start: clears away what a kill left half-made, and goes on with the scans that were being prepared.
 pub fn resume(app: &App) -> Result<(), NotebookError> {
-    let (all, interrupted) = app.with_notebook(|book| Ok::<_, NotebookError>((book.scans()?, book.interrupted_scans()?)))?;
+    let (all, interrupted) =
+        app.with_notebook(|book| Ok::<_, NotebookError>((book.scans()?, book.interrupted_scans()?)))?;
     store::sweep(app, &all);
     for scan in interrupted {
         if store::file_of(app, &scan.stored).is_file() {

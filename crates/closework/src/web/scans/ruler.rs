@@ -6,7 +6,9 @@ use axum::extract::{Path, State};
 use axum::response::Response;
 use imaging::ToneChoice;
 use measure::ScaleOptions;
-use notebook::{Magnification, MagnificationSource, MeasurementDraft, MeasurementKind, Notebook, NotebookError, Scan, ScanId};
+use notebook::{
+    Magnification, MagnificationSource, MeasurementDraft, MeasurementKind, Notebook, NotebookError, Scan, ScanId,
+};
 use serde_json::json;
 
 use super::{found, found_in, sheet, store};
@@ -50,7 +52,10 @@ fn read(filled: &mut Filled, scan: &Scan) -> Option<ScaleOptions> {
     let x2 = filled.number_within("ruler_x2", 0.0, width, "px");
     let y2 = filled.number_within("ruler_y2", 0.0, height, "px");
     if filled.text("ruler_tick_mm").is_empty() {
-        filled.wrong("ruler_tick_mm", "Say how far apart the ruler's finest marks are: 1 for millimetres, 0.5 for halves.");
+        filled.wrong(
+            "ruler_tick_mm",
+            "Say how far apart the ruler's finest marks are: 1 for millimetres, 0.5 for halves.",
+        );
     }
     let tick_mm = filled.number_within("ruler_tick_mm", 0.001, 1000.0, "mm");
     Some(ScaleOptions { from: (x1?, y1?), to: (x2?, y2?), tick_mm: tick_mm?, pitch_um: scan.pitch_um })
@@ -70,7 +75,11 @@ pub(crate) fn take(file: PathBuf, picture: (u32, u32), wanted: ScaleOptions) -> 
 }
 
 /// A measured ruler as the notebook keeps it.
-pub(crate) fn draft(scan: ScanId, wanted: ScaleOptions, document: &ScaleDocument) -> Result<MeasurementDraft, PageError> {
+pub(crate) fn draft(
+    scan: ScanId,
+    wanted: ScaleOptions,
+    document: &ScaleDocument,
+) -> Result<MeasurementDraft, PageError> {
     let ScaleOptions { from, to, tick_mm, .. } = wanted;
     let place = json!({ "x1": from.0, "y1": from.1, "x2": to.0, "y2": to.1, "tick_mm": tick_mm }).to_string();
     let unwritten = |e| PageError::broken("The figures could not be written down.", e);
@@ -109,10 +118,16 @@ pub(super) async fn use_for_scan(
     let measurement = found_in(&app, &scan, &id).await?;
     let document = serde_json::from_str::<ScaleDocument>(&measurement.result).ok();
     let document = document.filter(|_| measurement.kind == MeasurementKind::Scale).ok_or_else(|| {
-        PageError::refused("This measurement holds no scale.", "Measure a ruler in the scan; it gives the magnification.")
+        PageError::refused(
+            "This measurement holds no scale.",
+            "Measure a ruler in the scan; it gives the magnification.",
+        )
     })?;
     let pitch = scan.pitch_um.ok_or_else(|| {
-        PageError::refused("The scan's pitch is not known.", "Enter it on the scan's page; a ruler gives the magnification with it.")
+        PageError::refused(
+            "The scan's pitch is not known.",
+            "Enter it on the scan's page; a ruler gives the magnification with it.",
+        )
     })?;
     let (scan, magnification) = (scan.id, from_ruler(&document, pitch));
     app.notebook(move |book| book.set_scan_magnification(scan, Some(magnification))).await?;

@@ -53,7 +53,7 @@ pub(super) fn figures(m: &Measurement, scan: &Scan, units: Units) -> Option<Mark
             dt { "Magnification" }
             dd {
                 @match scan.pitch_um {
-                    Some(pitch) => { strong { (magnification(&ruler, pitch)) } }
+                    Some(pitch) => { strong { (magnification(&ruler, pitch)) } ", the pitch taken as exact" }
                     None => "not known without the scan's pitch: enter the pitch, and it appears here",
                 }
             }

@@ -14,7 +14,12 @@ fn back(scan: &Scan) -> Response {
     Redirect::to(&format!("/scans/{}", scan.id)).into_response()
 }
 
-pub(super) async fn pitch(State(app): State<App>, Path(id): Path<String>, manners: Manners, mut filled: Filled) -> Result<Response, PageError> {
+pub(super) async fn pitch(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    manners: Manners,
+    mut filled: Filled,
+) -> Result<Response, PageError> {
     let scan = found(&app, &id).await?;
     let Ok(pitch) = read_pitch(&mut filled) else { return sheet::come_back(&app, scan, filled, manners).await };
     let (id, from) = (scan.id, if pitch.is_some() { "entered" } else { "" });
@@ -48,11 +53,20 @@ fn read_pitch(filled: &mut Filled) -> Result<Option<f64>, ()> {
         return Ok(None);
     }
     let dpi = filled.text("pitch_unit") == "dpi";
-    let given = if dpi { filled.number_within("pitch", 50.0, 50_000.0, "dpi") } else { filled.number_within("pitch", 0.5, 500.0, "µm") };
+    let given = if dpi {
+        filled.number_within("pitch", 50.0, 50_000.0, "dpi")
+    } else {
+        filled.number_within("pitch", 0.5, 500.0, "µm")
+    };
     given.map(|n| Some(if dpi { MM_PER_INCH * 1000.0 / n } else { n })).ok_or(())
 }
 
-pub(super) async fn magnification(State(app): State<App>, Path(id): Path<String>, manners: Manners, mut filled: Filled) -> Result<Response, PageError> {
+pub(super) async fn magnification(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    manners: Manners,
+    mut filled: Filled,
+) -> Result<Response, PageError> {
     let scan = found(&app, &id).await?;
     let Ok(value) = read_magnification(&mut filled) else { return sheet::come_back(&app, scan, filled, manners).await };
     let id = scan.id;
@@ -74,13 +88,20 @@ fn read_magnification(filled: &mut Filled) -> Result<Option<f64>, ()> {
     match number.filter(|m| (0.001..=100.0).contains(m)) {
         Some(m) => Ok(Some(m)),
         None => {
-            filled.wrong("magnification", format!("“{typed}” is not a magnification between 0.001 and 100. Write it like 0.37 or 1:2.7."));
+            filled.wrong(
+                "magnification",
+                format!("“{typed}” is not a magnification between 0.001 and 100. Write it like 0.37 or 1:2.7."),
+            );
             Err(())
         }
     }
 }
 
-pub(super) async fn frame(State(app): State<App>, Path(id): Path<String>, filled: Filled) -> Result<Response, PageError> {
+pub(super) async fn frame(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    filled: Filled,
+) -> Result<Response, PageError> {
     let scan = found(&app, &id).await?;
     let frame: Option<FrameId> = filled.text("frame").parse().ok();
     let id = scan.id;

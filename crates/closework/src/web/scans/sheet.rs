@@ -13,7 +13,12 @@ use crate::web::layout::{Place, Sheet};
 use crate::web::manners::Manners;
 use crate::web::{App, PageError};
 
-pub(super) async fn page(State(app): State<App>, Path(id): Path<String>, RawQuery(query): RawQuery, manners: Manners) -> PageResult {
+pub(super) async fn page(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    RawQuery(query): RawQuery,
+    manners: Manners,
+) -> PageResult {
     let scan = found(&app, &id).await?;
     let query = Filled::from_query(query.as_deref());
     let shown = query.text("shown").parse().ok();
@@ -21,13 +26,20 @@ pub(super) async fn page(State(app): State<App>, Path(id): Path<String>, RawQuer
 }
 
 /// The page of a scan with what was typed into one of its forms; `newest` is the measurement to be shown open.
-pub(super) async fn show(app: &App, scan: Scan, mut filled: Filled, newest: Option<i64>, manners: Manners) -> PageResult {
+pub(super) async fn show(
+    app: &App,
+    scan: Scan,
+    mut filled: Filled,
+    newest: Option<i64>,
+    manners: Manners,
+) -> PageResult {
     let id = scan.id;
     let read = move |book: &mut Notebook| Ok::<_, NotebookError>((book.measurements(id)?, Frames::read(book)?));
     let (measurements, frames) = app.notebook(read).await?;
     let newest = newest.or(measurements.last().map(|m| m.id.0));
     fill_in(&mut filled, &scan, measurements.iter().find(|m| Some(m.id.0) == newest));
-    let page = ScanPage { app, scan: &scan, filled: &filled, measurements: &measurements, frames: &frames, newest, manners };
+    let page =
+        ScanPage { app, scan: &scan, filled: &filled, measurements: &measurements, frames: &frames, newest, manners };
     Ok(page.show())
 }
 
@@ -141,6 +153,11 @@ fn tools() -> Markup {
 }
 
 /// The page of a scan again, because something in a form is wrong.
-pub(super) async fn come_back(app: &App, scan: Scan, filled: Filled, manners: Manners) -> Result<axum::response::Response, PageError> {
+pub(super) async fn come_back(
+    app: &App,
+    scan: Scan,
+    filled: Filled,
+    manners: Manners,
+) -> Result<axum::response::Response, PageError> {
     Ok(crate::web::form::come_back(show(app, scan, filled, None, manners).await?))
 }

@@ -11,7 +11,8 @@ use crate::web::manners::Units;
 use crate::web::plot::{Axis, Chart, Mark, Style};
 
 /// Channels in the order of reading, with their line styles.
-const ORDER: [(&str, &str, u8); 4] = [("luminance", "Luminance", 0), ("red", "Red", 1), ("green", "Green", 2), ("blue", "Blue", 3)];
+const ORDER: [(&str, &str, u8); 4] =
+    [("luminance", "Luminance", 0), ("red", "Red", 1), ("green", "Green", 2), ("blue", "Blue", 3)];
 
 /// A kept edge; nothing when it is a ruler or cannot be read.
 pub fn edge_of(m: &Measurement) -> Option<EdgeDocument> {
@@ -106,6 +107,8 @@ fn headline_facts(result: &EdgeDocument, scan: &Scan) -> Markup {
                     dt { "the same, on the subject" }
                     dd { "not known without the magnification: measure a ruler, or enter it" }
                 } @else {
+                    dt { "Half of the contrast left" }
+                    dd { strong { (fmt::measured_with(f, u, "cycles/px")) } }
                     dt { "on the film and on the subject" }
                     dd { "not known without the scan's pitch: enter it below" }
                 }
@@ -196,7 +199,10 @@ fn channel_row(label: &str, c: &ChannelDocument, scan: &Scan) -> Markup {
 /// The response curves, with the interval of the main one.
 fn curve(result: &EdgeDocument, id: &str) -> Chart {
     let described = match result.main_channel().and_then(|c| c.mtf50_cy_px) {
-        Some(f) => format!("Contrast left against fineness. The response falls from 1 to one half at {} cycles per pixel.", fmt::figure(f, 3)),
+        Some(f) => format!(
+            "Contrast left against fineness. The response falls from 1 to one half at {} cycles per pixel.",
+            fmt::figure(f, 3)
+        ),
         None => "Contrast left against fineness. The response does not fall to one half within the curve.".into(),
     };
     let x = Axis::linear("Fineness across the edge", "cycles per pixel").range(0.0, 0.5);
@@ -212,6 +218,12 @@ fn curve(result: &EdgeDocument, id: &str) -> Chart {
 }
 
 fn interval(c: &ChannelDocument) -> Option<Mark> {
-    let points: Vec<_> = c.sfr.iter().zip(&c.sfr_plus_minus).filter(|(p, _)| p[0] <= 0.5 + 1e-9).map(|(p, u)| (p[0], p[1] - u, p[1] + u)).collect();
+    let points: Vec<_> = c
+        .sfr
+        .iter()
+        .zip(&c.sfr_plus_minus)
+        .filter(|(p, _)| p[0] <= 0.5 + 1e-9)
+        .map(|(p, u)| (p[0], p[1] - u, p[1] + u))
+        .collect();
     (!points.is_empty()).then(|| Mark::Band { label: "sure to 95 %".into(), points, style: Style(0) })
 }

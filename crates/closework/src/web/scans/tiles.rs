@@ -15,7 +15,10 @@ use crate::web::{App, off_thread};
 const FOREVER: &str = "private, max-age=31536000, immutable";
 
 /// GET `/scans/{id}/tiles/{level}/{column}_{row}.jpg`. All that reaches the file system are numbers.
-pub(super) async fn tile(State(app): State<App>, Path((id, level, tile)): Path<(String, String, String)>) -> Result<Response, PageError> {
+pub(super) async fn tile(
+    State(app): State<App>,
+    Path((id, level, tile)): Path<(String, String, String)>,
+) -> Result<Response, PageError> {
     let nothing = || PageError::missing(format!("There is no tile {tile} on level {level} of scan {id}."));
     let (column, row) = place(&tile).ok_or_else(nothing)?;
     let level = level.parse().map_err(|_| nothing())?;

@@ -23,7 +23,7 @@ pub(super) fn page(shown: &[(&Compared, Viewer<'_>)], units: Units) -> Html<Stri
                     (pane(index, compared, viewer, widest_mm(&all)))
                 }
             }
-            p.small.soft { (HELP) }
+            p.small.soft.needs-script { (HELP) }
         }
         (table::compared_edges(&all))
         p { a href=(choose_others(&all)) { "Choose other scans" } }
@@ -32,7 +32,8 @@ pub(super) fn page(shown: &[(&Compared, Viewer<'_>)], units: Units) -> Html<Stri
 }
 
 const HELP: &str = "Drag, wheel, pinch, arrows, plus and minus move all as one; 0 shows the whole, 1 true pixels. \
-                    Shift with a drag or an arrow moves one alone.";
+                    Shift with a drag or an arrow moves one alone. To set the same detail into the middle of each, choose \
+                    “Line up” and click it in one after the other.";
 
 fn choose_others(all: &[&Compared]) -> String {
     let ticked: Vec<_> = all.iter().take(1).map(|c| format!("scan={}", c.scan.id)).collect();

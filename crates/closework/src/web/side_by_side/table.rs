@@ -52,7 +52,7 @@ pub(super) fn compared_edges(all: &[&Compared]) -> Markup {
             } @else {
                 p { "Where half of the contrast is left, in line pairs per mm of the subject: the higher, the finer. With 95 % intervals." }
                 div.scroll tabindex="0" role="region" aria-label="Measured edges" {
-                    table {
+                    table.like {
                         thead { tr {
                             th scope="col" { "Place" }
                             @for c in all { th scope="col" { (c.scan.file_name) } }

@@ -51,7 +51,8 @@ fn scratch(name: &str) -> PathBuf {
 }
 
 fn multipart(file_name: &str, bytes: &[u8]) -> Vec<u8> {
-    let mut body = format!("--line\r\ncontent-disposition: form-data; name=\"file\"; filename=\"{file_name}\"\r\n\r\n").into_bytes();
+    let mut body = format!("--line\r\ncontent-disposition: form-data; name=\"file\"; filename=\"{file_name}\"\r\n\r\n")
+        .into_bytes();
     body.extend_from_slice(bytes);
     body.extend_from_slice(b"\r\n--line--\r\n");
     body
@@ -96,7 +97,7 @@ impl House {
 }
 
 /// The form as the page sends it, for a region across the edge.
-fn edge_form<'a>(label: &'a str) -> [(&'a str, &'a str); 6] {
+fn edge_form(label: &str) -> [(&str, &str); 6] {
     let [x, y, width, height] = ["190", "60", "100", "180"];
     let place = [("edge_x", x), ("edge_y", y), ("edge_width", width), ("edge_height", height)];
     [place[0], place[1], place[2], place[3], ("edge_label", label), ("edge_transfer", "linear")]
@@ -151,19 +152,26 @@ async fn a_ruler_gives_the_magnification_which_follows_the_pitch() {
 async fn what_cannot_be_measured_is_refused_in_words_at_its_form() {
     let house = House::new();
     house.load_card(1).await;
-    let even = [("edge_x", "10"), ("edge_y", "20"), ("edge_width", "80"), ("edge_height", "90"), ("edge_label", "here")];
+    let even =
+        [("edge_x", "10"), ("edge_y", "20"), ("edge_width", "80"), ("edge_height", "90"), ("edge_label", "here")];
     let refused = house.post("/scans/1/edge", &even).await;
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
     let page = refused.text();
     assert!(page.contains("class=\"refusal\"") && page.contains("value=\"90\"") && page.contains("value=\"here\""));
-    let outside = house.post("/scans/1/edge", &[("edge_x", "470"), ("edge_y", "0"), ("edge_width", "80"), ("edge_height", "90")]);
+    let outside =
+        house.post("/scans/1/edge", &[("edge_x", "470"), ("edge_y", "0"), ("edge_width", "80"), ("edge_height", "90")]);
     assert!(outside.await.text().contains("480 × 400 pixels"));
-    let no_marks = [("ruler_x1", "12"), ("ruler_y1", "20"), ("ruler_x2", "200"), ("ruler_y2", "20"), ("ruler_tick_mm", "1")];
+    let no_marks =
+        [("ruler_x1", "12"), ("ruler_y1", "20"), ("ruler_x2", "200"), ("ruler_y2", "20"), ("ruler_tick_mm", "1")];
     let refused = house.post("/scans/1/scale", &no_marks).await;
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(refused.text().contains("o ruler&#39;s marks") || refused.text().contains("o ruler's marks"));
     for (path, form) in [("edge", &[][..]), ("scale", &[("ruler_tick_mm", "nonsense")][..])] {
-        assert_eq!(house.post(&format!("/scans/1/{path}"), form).await.status, StatusCode::UNPROCESSABLE_ENTITY, "{path}");
+        assert_eq!(
+            house.post(&format!("/scans/1/{path}"), form).await.status,
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "{path}"
+        );
     }
     assert!(house.measured(1).is_empty());
 }
@@ -250,7 +258,8 @@ async fn a_visitors_name_for_a_file_is_shown_and_nothing_else() {
 async fn uploads_from_other_sites_are_turned_away_before_anything_is_written() {
     let house = House::new();
     let body = multipart("card.tif", &card());
-    for (site, origin) in [("cross-site", "https://example.org"), ("same-site", "http://127.0.0.1:1"), ("none", "null")] {
+    for (site, origin) in [("cross-site", "https://example.org"), ("same-site", "http://127.0.0.1:1"), ("none", "null")]
+    {
         let request = sending(body.clone()).header("sec-fetch-site", site).header(header::ORIGIN, origin);
         let answer = house.send(request.body(Body::from(body.clone())).expect("request")).await;
         assert_eq!(answer.status, StatusCode::FORBIDDEN, "{site}");
