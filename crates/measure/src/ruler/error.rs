@@ -51,8 +51,8 @@ pub enum ScaleError {
     },
     /// Nothing along the line repeats.
     #[error(
-        "no ruler's marks found along the line: nothing on it repeats at an even distance of {least_px} pixels or more; \
-         draw the line along the ruler so that it crosses every mark"
+        "no ruler's marks found along the line: nothing on it repeats at an even distance of {least_px} pixels or more \
+         (marks at uneven distances, or of two scales at once, do not count); draw the line along the ruler so that it crosses every mark"
     )]
     NoTicks {
         /// Finest spacing looked for, pixels.

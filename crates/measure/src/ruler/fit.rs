@@ -13,6 +13,10 @@ pub(crate) struct Tick {
 const OUTLIER: f64 = 4.0;
 /// No mark is left out for less than this, pixels: pixels themselves move a mark by so much.
 const LEAST_SCATTER_PX: f64 = 0.05;
+/// How well pixels can place a mark at all, pixels: added to the marks' own scatter, which may be smaller by chance or because
+/// all of them err alike. Marks only a few pixels apart fare worse by the square of [`NEAR_PX`] over the spacing.
+const PLACING_PX: f64 = 0.01;
+const NEAR_PX: f64 = 4.0;
 /// A change of spacing must stand out by so many standard errors.
 const LEAST_CHANGE_ERRORS: f64 = 4.0;
 
@@ -29,6 +33,18 @@ pub(crate) struct Spacing {
     pub(crate) scatter: f64,
     /// The marks that took part.
     pub(crate) ticks: Vec<Tick>,
+    curve: Vec<f64>,
+    centre: f64,
+    half: f64,
+}
+
+impl Spacing {
+    /// Where even (or evenly changing) spacing puts every mark from the first to the last.
+    pub(crate) fn regular(&self) -> Vec<Tick> {
+        let numbers = self.ticks[0].number..=self.ticks[self.ticks.len() - 1].number;
+        let place = |number: i64| polynomial(&self.curve, (number as f64 - self.centre) / self.half);
+        numbers.map(|number| Tick { number, place: place(number) }).collect()
+    }
 }
 
 /// Fits even spacing to marks, leaving out those out of place; `None` for fewer than three marks.
@@ -42,7 +58,7 @@ pub(crate) fn spacing(ticks: &[Tick]) -> Option<Spacing> {
     let degree = if ticks.len() >= 7 { 2 } else { 1 };
     let (kept, curve) = without_outliers(&points, degree)?;
     let straight = fit_polynomial(&kept, 1)?;
-    let (scatter, slope_error) = errors(&kept, &curve);
+    let (scatter, slope_error) = errors(&kept, &curve, placing(straight[1] / half));
     let bend = curve.get(2).copied().unwrap_or(0.0);
     let bend_error = slope_error * f64::sqrt(15.0 / 4.0);
     let change = if bend.abs() > LEAST_CHANGE_ERRORS * bend_error { 4.0 * bend / straight[1] } else { 0.0 };
@@ -54,7 +70,14 @@ pub(crate) fn spacing(ticks: &[Tick]) -> Option<Spacing> {
         change,
         scatter,
         ticks: taken.collect(),
+        curve,
+        centre,
+        half,
     })
+}
+
+fn placing(period: f64) -> f64 {
+    PLACING_PX * (1.0 + (NEAR_PX / period).powi(2))
 }
 
 type Points = Vec<(f64, f64, f64)>;
@@ -94,7 +117,7 @@ fn robust_curve(points: &Points, degree: usize) -> Option<Vec<f64>> {
 ///
 /// Neighbouring marks that err alike (marks that slowly drift against the pixels) tell less than their number says:
 /// with a correlation r between neighbours the error grows by the root of (1 + r) / (1 - r).
-fn errors(points: &Points, curve: &[f64]) -> (f64, f64) {
+fn errors(points: &Points, curve: &[f64], placing: f64) -> (f64, f64) {
     let residuals: Vec<f64> = points.iter().map(|p| p.1 - polynomial(curve, p.0)).collect();
     let squares: f64 = residuals.iter().map(|r| r * r).sum();
     let degrees = (points.len() - curve.len()).max(1) as f64;
@@ -103,7 +126,7 @@ fn errors(points: &Points, curve: &[f64]) -> (f64, f64) {
     let alike = (pairs / squares.max(1e-300)).clamp(0.0, 0.9);
     let mean = points.iter().map(|p| p.0).sum::<f64>() / points.len() as f64;
     let spread: f64 = points.iter().map(|p| (p.0 - mean).powi(2)).sum();
-    (scatter, scatter * ((1.0 + alike) / (1.0 - alike) / spread).sqrt())
+    (scatter, scatter.hypot(placing) * ((1.0 + alike) / (1.0 - alike) / spread).sqrt())
 }
 
 #[cfg(test)]

@@ -29,19 +29,22 @@ const LEAST_LENGTH_PX: f64 = 12.0;
 const HALF_WIDTHS_PX: [f64; 7] = [1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0];
 /// Widest band, as a share of the line.
 const WIDEST_SHARE: f64 = 0.25;
-/// Middle likeness of the marks to their common shape; for few marks more, since chance may look like three waves.
-const LEAST_LIKENESS: f64 = 0.5;
-const LEAST_LIKENESS_OF_FEW: f64 = 0.7;
+/// Likeness of the marks to their common shape: least, and by how much more for the fewest marks, since chance may look
+/// like three or four waves. Set on clouds of random texture, of which one line in a hundred then passes.
+const LEAST_LIKENESS: f64 = 0.6;
+const MORE_FOR_FEW: f64 = 0.3;
 /// Fewer marks than this are few.
 const FEW: usize = 10;
 /// Share of the marks between the first and the last that must be there.
 const LEAST_COVERAGE: f64 = 0.75;
-/// Largest scatter, share of the spacing.
+/// Largest scatter, share of the spacing; half of it for few marks.
 const MOST_SCATTER: f64 = 0.1;
+/// Most that the marks may lean against the line, degrees: nobody draws a line so far off a ruler, textures lean anyhow.
+const MOST_OBLIQUE_DEG: f64 = 20.0;
 /// Largest change of the spacing along the line that one ruler seen at a slant may show.
 const MOST_CHANGE: f64 = 0.25;
 /// A spacing must explain this share of what the best one explains.
-const LEAST_ENERGY_SHARE: f64 = 0.4;
+const LEAST_ENERGY_SHARE: f64 = 0.6;
 /// Scatter worth a remark, share of the spacing and pixels.
 const UNEVEN_SHARE: f64 = 0.03;
 const UNEVEN_PX: f64 = 0.3;
@@ -69,11 +72,21 @@ pub fn scale(picture: &Picture<Linear>, options: &ScaleOptions) -> Result<ScaleR
     let course = Course::new(&plane, options.from, options.to);
     let first = first_look(&course)?;
     let (placed, band) = second_look(&course, &first);
+    let again = Sighting { placed, expected: first.expected, band: first.band };
+    if !again.alike() || !again.regular() {
+        return Err(again.refusal());
+    }
+    let placed = again.placed;
     let lean = band.map_or(0.0, |b| b.0);
+    if lean.atan().to_degrees().abs() > MOST_OBLIQUE_DEG {
+        return Err(ScaleError::NoTicks { least_px: LEAST_PERIOD_PX });
+    }
     let cosine = lean.atan().cos();
-    let spacing = &placed.spacing;
+    let spacing = &inner(&placed.spacing).unwrap_or(placed.spacing);
     let px_per_tick = spacing.period * cosine;
-    let plus_minus = (spacing.plus_minus * cosine).hypot(px_per_tick * obliquity_error(band));
+    // Where the spacing changes the interval reaches from one end of the line to the other.
+    let unsure = obliquity_error(band).hypot(spacing.change / 2.0);
+    let plus_minus = (spacing.plus_minus * cosine).hypot(px_per_tick * unsure);
     let px_per_mm = px_per_tick / options.tick_mm;
     let pitch_mm = options.pitch_um.map(|p| p / 1000.0);
     let plus_minus = plus_minus / options.tick_mm;
@@ -116,6 +129,22 @@ fn check_line(plane: &Plane<Linear>, options: &ScaleOptions) -> Result<(), Scale
     if count > 0 { Err(ScaleError::NotFinite { count }) } else { Ok(()) }
 }
 
+/// Spacing below which a mark's flanks reach into its neighbours', pixels. The first and the last mark then lack one
+/// neighbour's flank and seem to lie further out; they are left out of the fit while others are enough.
+const OVERLAPPING_PX: f64 = 10.0;
+const LEAST_INNER: usize = 4;
+
+/// The spacing without the two outermost marks where those are not like the others.
+fn inner(spacing: &Spacing) -> Option<Spacing> {
+    let marks = &spacing.ticks;
+    if spacing.period > OVERLAPPING_PX || marks.len() < LEAST_INNER + 2 {
+        return None;
+    }
+    let mut fitted = fit::spacing(&marks[1..marks.len() - 1])?;
+    fitted.ticks.clone_from(marks);
+    Some(fitted)
+}
+
 /// Marks found in a band.
 struct Sighting {
     placed: Placed,
@@ -130,19 +159,26 @@ impl Sighting {
 
     /// The marks look like each other.
     fn alike(&self) -> bool {
-        let least = if self.found() < FEW { LEAST_LIKENESS_OF_FEW } else { LEAST_LIKENESS };
-        self.placed.likeness >= least
+        self.placed.likeness >= LEAST_LIKENESS + MORE_FOR_FEW * self.fewness()
+    }
+
+    /// 1 for the least number of marks, 0 for enough.
+    fn fewness(&self) -> f64 {
+        (FEW.saturating_sub(self.found()) as f64 / (FEW - LEAST_TICKS) as f64).min(1.0)
     }
 
     fn regular(&self) -> bool {
         let spacing = &self.placed.spacing;
         self.found() as f64 >= LEAST_COVERAGE * self.expected as f64
-            && spacing.scatter <= MOST_SCATTER * spacing.period
+            && spacing.scatter <= MOST_SCATTER * (1.0 - 0.5 * self.fewness()) * spacing.period
             && spacing.change.abs() <= MOST_CHANGE
     }
 
     fn refusal(&self) -> ScaleError {
         let spacing = &self.placed.spacing;
+        if !self.alike() {
+            return ScaleError::NoTicks { least_px: LEAST_PERIOD_PX };
+        }
         if self.regular() {
             return ScaleError::TooFewTicks { found: self.found(), least: LEAST_TICKS };
         }
@@ -163,8 +199,8 @@ fn first_look(course: &Course<'_>) -> Result<Sighting, ScaleError> {
         let band = Band { side: (-half, *half), step, lean: 0.0 };
         let mut seen = sightings(course, band);
         seen.retain(Sighting::alike);
-        let most = seen.iter().map(|s| s.placed.energy).fold(0.0, f64::max);
         let good = |s: &Sighting| s.regular() && s.found() >= LEAST_TICKS;
+        let most = seen.iter().filter(|s| good(s)).map(|s| s.placed.energy).fold(0.0, f64::max);
         let strong = |s: &Sighting| s.placed.energy >= LEAST_ENERGY_SHARE * most;
         // Distances ascend: the marks' own spacing comes before that of every fifth or tenth.
         if let Some(i) = seen.iter().position(|s| good(s) && strong(s)) {
@@ -204,7 +240,9 @@ fn second_look(course: &Course<'_>, first: &Sighting) -> (Placed, Option<Lean>) 
     let profile = course.profile(extent.band, step, period, reading);
     let again = shape::place(&profile, &spacing.ticks).filter(|placed| {
         let fitted = &placed.spacing;
-        (fitted.period / period - 1.0).abs() < 0.02 && fitted.ticks.len() * 4 >= spacing.ticks.len() * 3
+        (fitted.period / period - 1.0).abs() < 0.02
+            && fitted.ticks.len() * 4 >= spacing.ticks.len() * 3
+            && fitted.ticks.len() >= LEAST_TICKS
     });
     (again.unwrap_or_else(|| first.placed.clone()), lean)
 }

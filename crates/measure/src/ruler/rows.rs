@@ -13,8 +13,10 @@ const CATCH: f64 = 0.15;
 /// Rows that may fail one after the other: dirt, or a line along the ruler.
 const MOST_FAILING: usize = 2;
 /// Marks are followed to this many spacings on either side, at most, and this many rows.
-const FURTHEST_PERIODS: f64 = 5.0;
-const MOST_ROWS: usize = 120;
+const FURTHEST_PERIODS: f64 = 3.0;
+const MOST_ROWS: usize = 48;
+/// Marks that are enough to follow a row by.
+const MOST_TICKS: usize = 120;
 
 /// What the rows beside the line tell.
 #[derive(Debug, Clone, Copy)]
@@ -28,8 +30,9 @@ pub(crate) struct Extent {
 /// Follows the marks row by row to both sides.
 pub(crate) fn extent(course: &Course<'_>, ticks: &[Tick], period: f64, start: Band, reading: Reading) -> Extent {
     let furthest = FURTHEST_PERIODS * period;
-    let step = (period / 24.0).max(furthest / MOST_ROWS as f64).max(0.5);
-    let wave = |t: f64, shift: f64| wave_at(course, ticks, period, (t, shift), reading);
+    let step = (period / 16.0).max(furthest / MOST_ROWS as f64).max(0.5);
+    let chosen: Vec<Tick> = ticks.iter().step_by(ticks.len().div_ceil(MOST_TICKS)).copied().collect();
+    let wave = |t: f64, shift: f64| wave_at(course, &chosen, period, (t, shift), reading);
     let rows = ((start.side.1 - start.side.0) / start.step).round() as usize;
     let inner = (0..=rows).map(|i| wave(start.side.0 + i as f64 * start.step, 0.0));
     let sum = inner.fold((0.0, 0.0), |s, w| (s.0 + w.0, s.1 + w.1));
@@ -63,7 +66,7 @@ fn lean(seen: &[(f64, f64, f64)]) -> Option<f64> {
 }
 
 fn lean_plus_minus(seen: &[(f64, f64, f64)]) -> Option<f64> {
-    if seen.len() < 8 {
+    if seen.len() < 6 {
         return None;
     }
     let line = fit_polynomial(seen, 1)?;

@@ -2,7 +2,7 @@
 
 use super::fit::{Spacing, Tick, spacing};
 use super::strip::Trace;
-use crate::numeric::{median, solve_dense};
+use crate::numeric::{quantile, solve_dense};
 
 /// Steps of the shape over one spacing, at least; and the longest step, pixels: a sharp mark's flank is a pixel wide.
 const LEAST_STEPS: usize = 64;
@@ -12,17 +12,24 @@ const ROUNDS: usize = 4;
 /// A mark so unlike the others is none.
 const LEAST_LIKENESS: f64 = 0.4;
 
+/// A mark lower than this share of the higher ones is like none of them: half-way between marks the running mean leaves a
+/// hump a third as high, which would pass for a mark.
+const LEAST_HEIGHT: f64 = 0.45;
+
 /// Marks placed by their common shape.
 #[derive(Debug, Clone)]
 pub(crate) struct Placed {
     pub(crate) spacing: Spacing,
-    /// Middle likeness (correlation) of a mark with the shape of the others.
+    /// Likeness (correlation) to the common shape that all but the worst third of the marks reach, every mark taken
+    /// where even spacing puts it.
     pub(crate) likeness: f64,
     /// Energy of the marks in the profile.
     pub(crate) energy: f64,
 }
 
 struct Match {
+    /// Height against the common shape's.
+    height: f64,
     shift: f64,
     likeness: f64,
     energy: f64,
@@ -32,22 +39,34 @@ struct Match {
 pub(crate) fn place(profile: &Trace, ticks: &[Tick]) -> Option<Placed> {
     let mut ticks = ticks.to_vec();
     let mut fitted = spacing(&ticks)?;
-    let (mut likeness, mut energy) = (0.0, 0.0);
+    let mut energy = 0.0;
     for _ in 0..ROUNDS {
         let even = profile.above_mean(fitted.period, profile.step);
         let shape = Shape::learn(&even, &fitted.ticks, fitted.period);
         let matches: Vec<_> = ticks.iter().map(|t| shape.match_at(&even, t.place)).collect();
         let good = |m: &Option<Match>| m.as_ref().is_some_and(|m| m.likeness >= LEAST_LIKENESS);
-        let n = matches.len() as f64;
-        let all: Vec<f64> = matches.iter().map(|m| m.as_ref().map_or(0.0, |m| m.likeness)).collect();
-        // A mark is part of the shape that it is compared with; noise alone would reach the root of 1/n.
-        likeness = (median(&all) - 1.0 / n.sqrt()) / (1.0 - 1.0 / n.sqrt());
         energy = matches.iter().flatten().map(|m| m.energy).sum();
         let moved = ticks.iter().zip(&matches).filter(|(_, m)| good(m));
         ticks = moved.map(|(t, m)| Tick { place: t.place + m.as_ref().map_or(0.0, |m| m.shift), ..*t }).collect();
         fitted = spacing(&ticks)?;
     }
-    Some(Placed { spacing: fitted, likeness, energy })
+    Some(Placed { likeness: regular_likeness(profile, &fitted), spacing: fitted, energy })
+}
+
+/// See [`Placed::likeness`]. Marks that may each seek their own place find some likeness in any texture; marks that
+/// must stand in line do not.
+fn regular_likeness(profile: &Trace, fitted: &Spacing) -> f64 {
+    let regular = fitted.regular();
+    let even = profile.above_mean(fitted.period, profile.step);
+    let shape = Shape::learn(&even, &regular, fitted.period);
+    let matches: Vec<Option<Match>> = regular.iter().map(|t| shape.match_at(&even, t.place)).collect();
+    let heights: Vec<f64> = matches.iter().map(|m| m.as_ref().map_or(0.0, |m| m.height)).collect();
+    let least = LEAST_HEIGHT * quantile(&heights, 0.75);
+    let judged = |m: &Option<Match>| m.as_ref().filter(|m| m.height >= least).map_or(0.0, |m| m.likeness);
+    let all: Vec<f64> = matches.iter().map(judged).collect();
+    // A mark is part of the shape that it is compared with; noise alone would reach the root of 1/n.
+    let chance = 1.0 / (all.len() as f64).sqrt();
+    (quantile(&all, 1.0 / 3.0) - chance) / (1.0 - chance)
 }
 
 /// Mean profile about a mark and its slope.
@@ -96,7 +115,12 @@ impl Shape {
         let limit = 0.1 * self.period;
         let energy =
             height * height * self.values.iter().map(|v| v * v).sum::<f64>() * self.period / self.values.len() as f64;
-        Some(Match { shift: (-slope / height).clamp(-limit, limit), likeness: likeness(&self.values, &seen), energy })
+        Some(Match {
+            height,
+            shift: (-slope / height).clamp(-limit, limit),
+            likeness: likeness(&self.values, &seen),
+            energy,
+        })
     }
 }
 

@@ -29,6 +29,8 @@ const GAP_LIMIT: f64 = 0.12;
 /// Level of a small patch, as a share of the step, that counts as a second edge or as a disturbance.
 const SECOND_EDGE: f64 = 0.25;
 const DISTURBANCE: f64 = 0.08;
+/// Steepness, as a share of the steepest, below which the profile counts as level.
+const LEVEL_SHARE: f64 = 0.1;
 /// Steepness at which clipping may set in, as a share of the steepest: a Gaussian edge cut there has lost about 1.5 %
 /// of its step, and its MTF50 about as much.
 const CLIP_SLOPE_LIMIT: f64 = 0.10;
@@ -172,11 +174,34 @@ fn patches(strip: &Strip<'_>, profile: &Profile) -> Vec<f64> {
 pub(crate) fn single(profile: &Profile) -> Result<(), EdgeError> {
     let Some((start, end)) = profile.transition() else { return Ok(()) };
     let (first, last) = profile.basis.span();
-    let worst = extreme(profile, (first, start)).max(extreme(profile, (end, last)));
+    let beside = extreme(profile, (first, start)).max(extreme(profile, (end, last)));
+    let worst = beside.max(second_rise(profile, (start, end)));
     if worst > SECOND_EDGE {
         return Err(EdgeError::TwoEdges { percent: 100.0 * worst, place: "parallel to the edge" });
     }
     Ok(())
+}
+
+/// Height, as a share of the step, of a rise within the transition that level ground parts from the steepest one; 0 for
+/// an edge that rises once. Flare and halos are long tails that never rise again.
+fn second_rise(profile: &Profile, (start, end): (f64, f64)) -> f64 {
+    const STRIDES: usize = 48;
+    let stride = (end - start) / STRIDES as f64;
+    let rise = |i: usize| {
+        let x = start + i as f64 * stride;
+        profile.share(x + stride) - profile.share(x)
+    };
+    let rises: Vec<f64> = (0..STRIDES).map(rise).collect();
+    let top = (0..STRIDES).max_by(|&a, &b| rises[a].total_cmp(&rises[b])).unwrap_or(0);
+    let beyond = |places: &mut dyn Iterator<Item = usize>| {
+        let parted = places.map(|i| rises[i]).skip_while(|r| *r >= LEVEL_SHARE * rises[top]);
+        let again = parted.scan(f64::INFINITY, |least, r| {
+            *least = least.min(r.max(0.0));
+            Some((r - *least).max(0.0))
+        });
+        again.sum()
+    };
+    f64::max(beyond(&mut (top..STRIDES)), beyond(&mut (0..top).rev()))
 }
 
 /// Range of the profile's height over an interval, as a share of the step.

@@ -87,7 +87,10 @@ impl Ruler {
     pub fn plane(&self) -> Plane<Linear> {
         let (u, v) = self.axis();
         let boxes = [u.0.abs(), u.1.abs()];
-        let bar = |d: f64, half: f64| boxed(d + half, self.sigma, &boxes) - boxed(d - half, self.sigma, &boxes);
+        let far = 6.0 * self.sigma + 1.0;
+        // Beyond six standard deviations a step is complete to a billionth.
+        let step = |d: f64| if d.abs() > far { f64::from(u8::from(d > 0.0)) } else { boxed(d, self.sigma, &boxes) };
+        let bar = |d: f64, half: f64| step(d + half) - step(d - half);
         let reach = self.width / 2.0 + 6.0 * self.sigma + 1.0;
         let marks: Vec<(f64, f64)> = (self.numbers.0..=self.numbers.1)
             .filter(|n| !self.missing.contains(n))

@@ -18,6 +18,9 @@ fn erf_series(x: f64) -> f64 {
         let n = f64::from(n);
         term *= -x * x / n;
         sum += term / (2.0 * n + 1.0);
+        if term.abs() < 1e-18 {
+            break;
+        }
     }
     sum * 2.0 / std::f64::consts::PI.sqrt()
 }
