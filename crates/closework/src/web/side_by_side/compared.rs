@@ -1,6 +1,6 @@
 //! A scan with what is measured in it, ready to be compared.
 
-use notebook::{Measurement, Notebook, NotebookError, Scan, ScanId};
+use notebook::{Frame, Measurement, Notebook, NotebookError, Scan, ScanId};
 
 use crate::documents::EdgeDocument;
 use crate::web::fmt;
@@ -22,6 +22,8 @@ pub(super) struct Figure {
 /// One scan of the comparison.
 pub(super) struct Compared {
     pub scan: Scan,
+    /// The frame that it shows, when that is said.
+    pub frame: Option<Frame>,
     pub edges: Vec<Edge>,
     /// Pixels that one millimetre of the subject takes, with half-width.
     pub px_per_mm: Option<(f64, Option<f64>)>,
@@ -35,16 +37,17 @@ impl Compared {
         for id in ids.iter().take(2 * super::MOST) {
             if let Some(scan) = book.scan(*id)? {
                 let measurements = book.measurements(scan.id)?;
-                all.push(Self::of(scan, &measurements));
+                let frame = scan.frame.map(|id| book.frame(id)).transpose()?.flatten();
+                all.push(Self::of(scan, frame, &measurements));
             }
         }
         Ok(all)
     }
 
-    fn of(scan: Scan, measurements: &[Measurement]) -> Self {
+    fn of(scan: Scan, frame: Option<Frame>, measurements: &[Measurement]) -> Self {
         let edge = |m: &Measurement| Some(Edge { label: m.label.trim().to_owned(), document: edge_of(m)? });
         let px_per_mm = subject_scale(&scan, measurements);
-        Self { edges: measurements.iter().filter_map(edge).collect(), px_per_mm, scan }
+        Self { edges: measurements.iter().filter_map(edge).collect(), px_per_mm, frame, scan }
     }
 
     /// Half of the contrast left, in line pairs per mm on the subject.
@@ -59,10 +62,10 @@ impl Compared {
         Some(Figure { value, plus_minus })
     }
 
-    /// The same in the best terms that are known, in words.
+    /// The same in the best terms that are known, in words; without further ones it is meant on the subject.
     pub(super) fn figure(&self, edge: &EdgeDocument) -> String {
         if let Some(figure) = self.on_subject(edge) {
-            return format!("{} lp/mm on the subject", fmt::measured(figure.value, figure.plus_minus));
+            return format!("{} lp/mm", fmt::measured(figure.value, figure.plus_minus));
         }
         let channel = edge.main_channel();
         match channel.and_then(|c| Some((c.mtf50_cy_px?, c.mtf50_plus_minus))) {
@@ -75,6 +78,24 @@ impl Compared {
                 None => format!("{} cycles per pixel only", fmt::measured(f, u)),
             },
         }
+    }
+
+    /// The frame's set-up in a line: parts from the body outwards, focus, f-number.
+    pub(super) fn set_up(&self) -> Option<String> {
+        let frame = self.frame.as_ref()?;
+        let mut words = vec![format!("frame {}", frame.number)];
+        if !frame.parts.is_empty() {
+            words.push(frame.parts.join(" + "));
+        }
+        words.extend(frame.f_number.map(|n| format!("f/{n}")));
+        Some(words.join(", "))
+    }
+
+    /// The newest edge of each place.
+    pub(super) fn newest_edges(&self) -> Vec<&Edge> {
+        let later =
+            |i: usize, edge: &Edge| self.edges[i + 1..].iter().any(|e| e.label.eq_ignore_ascii_case(&edge.label));
+        self.edges.iter().enumerate().filter(|(i, edge)| !later(*i, edge)).map(|(_, edge)| edge).collect()
     }
 
     pub(super) fn width(&self) -> f64 {

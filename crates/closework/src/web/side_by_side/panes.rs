@@ -107,10 +107,11 @@ fn pane(index: usize, compared: &Compared, viewer: &Viewer<'_>, widest_mm: Optio
             figcaption {
                 strong { a href=(format!("/scans/{}", scan.id)) { (scan.file_name) } }
                 span { (size(compared)) }
-                @match compared.edges.last() {
-                    Some(edge) => span { (place(&edge.label)) ": " (compared.figure(&edge.document)) " at 50 % contrast" },
-                    None => span.soft { "no edge measured yet" },
+                @if let Some(set_up) = compared.set_up() { span { (set_up) } }
+                @for edge in compared.newest_edges() {
+                    span { (place(&edge.label)) ": half the contrast left at " (compared.figure(&edge.document)) }
                 }
+                @if compared.edges.is_empty() { span.soft { "no edge measured yet" } }
             }
         }
     }
