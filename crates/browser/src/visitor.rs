@@ -78,7 +78,9 @@ impl Visitor {
     /// Presses something.
     pub async fn press(&self, css: &str) -> Result<(), Failure> {
         let element = self.find(css).await?;
-        self.client.execute("arguments[0].scrollIntoView({block: 'center'})", vec![serde_json::to_value(&element)?]).await?;
+        self.client
+            .execute("arguments[0].scrollIntoView({block: 'center'})", vec![serde_json::to_value(&element)?])
+            .await?;
         Ok(element.click().await?)
     }
 
@@ -87,7 +89,9 @@ impl Visitor {
         let path = format!("//main//*[self::a or self::button][contains(normalize-space(.), \"{words}\")]");
         let element = self.client.wait().at_most(PATIENCE).for_element(Locator::XPath(&path)).await;
         let element = element.map_err(|error| format!("nothing says “{words}”: {error}"))?;
-        self.client.execute("arguments[0].scrollIntoView({block: 'center'})", vec![serde_json::to_value(&element)?]).await?;
+        self.client
+            .execute("arguments[0].scrollIntoView({block: 'center'})", vec![serde_json::to_value(&element)?])
+            .await?;
         Ok(element.click().await?)
     }
 
@@ -111,7 +115,9 @@ impl Visitor {
     /// Draws with the mouse from one place to another, CSS pixels from the upper left corner of the element.
     pub async fn draw(&self, css: &str, from: (f64, f64), to: (f64, f64)) -> Result<(), Failure> {
         let element = self.find(css).await?;
-        self.client.execute("arguments[0].scrollIntoView({block: 'center'})", vec![serde_json::to_value(&element)?]).await?;
+        self.client
+            .execute("arguments[0].scrollIntoView({block: 'center'})", vec![serde_json::to_value(&element)?])
+            .await?;
         let (left, top, ..) = element.rectangle().await?;
         let scrolled = self.run("return [scrollX, scrollY]").await?;
         let (sx, sy) = (scrolled[0].as_f64().unwrap_or(0.0), scrolled[1].as_f64().unwrap_or(0.0));
@@ -163,7 +169,9 @@ impl Visitor {
     pub async fn fits(&self) -> Result<(), Failure> {
         let widths = self.run("return [document.documentElement.scrollWidth, innerWidth]").await?;
         if widths[0].as_f64() > widths[1].as_f64() {
-            return Err(format!("{} is {} px wide in a window of {} px", self.path().await?, widths[0], widths[1]).into());
+            return Err(
+                format!("{} is {} px wide in a window of {} px", self.path().await?, widths[0], widths[1]).into()
+            );
         }
         Ok(())
     }

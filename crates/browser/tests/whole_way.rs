@@ -14,8 +14,17 @@ const SIZE: [f64; 2] = [640.0, 480.0];
 
 /// What a phone is checked on: every kind of page.
 const PAGES: [&str; 11] = [
-    "/jobs", "/jobs/1", "/jobs/new", "/kit", "/kit/new/lens", "/reach?job=1", "/set-up?job=1", "/exposure", "/scans",
-    "/scans/1", "/verdict?job=1",
+    "/jobs",
+    "/jobs/1",
+    "/jobs/new",
+    "/kit",
+    "/kit/new/lens",
+    "/reach?job=1",
+    "/set-up?job=1",
+    "/exposure",
+    "/scans",
+    "/scans/1",
+    "/verdict?job=1",
 ];
 
 #[tokio::test]
@@ -42,7 +51,9 @@ async fn the_example_is_there(visitor: &Visitor) -> Result<(), Failure> {
     visitor.keep_picture("01-job").await?;
     visitor.go("/scans").await?;
     let all_there = "return [...document.querySelectorAll('article.scan a.button')].length === 6";
-    visitor.until("six scans are ready", &format!("{all_there} || (setTimeout(() => location.reload(), 500), false)")).await?;
+    visitor
+        .until("six scans are ready", &format!("{all_there} || (setTimeout(() => location.reload(), 500), false)"))
+        .await?;
     visitor.keep_picture("02-scans").await
 }
 
@@ -84,7 +95,9 @@ async fn an_own_photograph_is_measured(visitor: &Visitor) -> Result<(), Failure>
     visitor.hand_over("#field-file", Path::new(PHOTOGRAPH)).await?;
     visitor.press_words("Load").await?;
     let link = "[...document.querySelectorAll('article.scan h3 a')].find((a) => a.textContent === 'left02.jpg')";
-    let ready = format!("return !!{link} || (location.pathname === '/scans' && setTimeout(() => location.reload(), 700), false)");
+    let ready = format!(
+        "return !!{link} || (location.pathname === '/scans' && setTimeout(() => location.reload(), 700), false)"
+    );
     visitor.until("the photograph is ready", &ready).await?;
     visitor.run(&format!("location.assign({link}.href)")).await?;
     visitor.until("the pane", "return !!document.querySelector('.pane canvas')").await?;
@@ -106,10 +119,13 @@ async fn an_own_photograph_is_measured(visitor: &Visitor) -> Result<(), Failure>
 
 /// Where the region's corners fall in the pane, in which the whole picture is shown first.
 async fn on_screen(visitor: &Visitor) -> Result<((f64, f64), (f64, f64)), Failure> {
-    let sides = visitor.run("const r = document.querySelector('.pane').getBoundingClientRect(); return [r.width, r.height]").await?;
+    let sides = visitor
+        .run("const r = document.querySelector('.pane').getBoundingClientRect(); return [r.width, r.height]")
+        .await?;
     let [width, height] = [0, 1].map(|i| sides[i].as_f64().unwrap_or(0.0));
     let scale = (width / SIZE[0]).min(height / SIZE[1]);
-    let place = |x: f64, y: f64| ((width - SIZE[0] * scale) / 2.0 + x * scale, (height - SIZE[1] * scale) / 2.0 + y * scale);
+    let place =
+        |x: f64, y: f64| ((width - SIZE[0] * scale) / 2.0 + x * scale, (height - SIZE[1] * scale) / 2.0 + y * scale);
     let [x, y, w, h] = REGION;
     Ok((place(x, y), place(x + w, y + h)))
 }
@@ -130,7 +146,12 @@ async fn the_verdict_is_read(visitor: &Visitor) -> Result<(), Failure> {
     }
     visitor.fill("#field-text", "The normal lens for the plates").await?;
     visitor.press_words("Write it down").await?;
-    visitor.until("the decision", "return document.querySelector('main').innerText.includes('The normal lens for the plates.')").await?;
+    visitor
+        .until(
+            "the decision",
+            "return document.querySelector('main').innerText.includes('The normal lens for the plates.')",
+        )
+        .await?;
     visitor.keep_picture("07-verdict").await
 }
 

@@ -115,7 +115,9 @@ fn reach_lists_what_fits_and_the_nearest_misses() {
     let all = document(&["reach", "--json"]);
     let setups = all["setups"].as_array().expect("set-ups");
     assert_eq!(all["total"], setups.len());
-    assert!(setups.iter().all(|setup| setup["magnification"]["min"].as_f64() <= setup["magnification"]["max"].as_f64()));
+    assert!(
+        setups.iter().all(|setup| setup["magnification"]["min"].as_f64() <= setup["magnification"]["max"].as_f64())
+    );
     let wanted = document(&["reach", "--magnification", "1.2", "--json"]);
     let setups = wanted["setups"].as_array().expect("set-ups");
     assert!(!setups.is_empty());
@@ -132,8 +134,18 @@ fn reach_lists_what_fits_and_the_nearest_misses() {
 #[test]
 fn an_exposure_counts_the_extension() {
     let found = document(&[
-        "exposure", "--parts", "six,bellows=80,normal", "--focus", "infinity", "--f-number", "16", "--metered-s", "0.25",
-        "--filter-stops", "1", "--json",
+        "exposure",
+        "--parts",
+        "six,bellows=80,normal",
+        "--focus",
+        "infinity",
+        "--f-number",
+        "16",
+        "--metered-s",
+        "0.25",
+        "--filter-stops",
+        "1",
+        "--json",
     ]);
     // Life size with a symmetrical lens costs two stops (common practice, no source): 1/4 s, three stops: 2 s.
     assert_close!(found["extension_stops"]["value"].as_f64().expect("stops"), 2.0, relative = 1e-12);
@@ -224,7 +236,8 @@ fn an_edge_is_measured_and_told_on_film_and_subject() {
     let folder = tempfile::tempdir().expect("folder");
     let path = edge_scan(folder.path());
     let path = path.to_str().expect("path");
-    let args = ["measure", "edge", path, "--roi", "20,20,120,120", "--pitch-um", "25.4", "--magnification", "0.5", "--json"];
+    let args =
+        ["measure", "edge", path, "--roi", "20,20,120,120", "--pitch-um", "25.4", "--magnification", "0.5", "--json"];
     let found = document(&args);
     let luminance = &found["channels"]["luminance"];
     // Sampled at points, not through a pixel's box: a Gaussian alone, MTF50 = sqrt(ln 2 / 2) / (pi sigma).
@@ -280,7 +293,22 @@ fn a_ruler_gives_the_magnification() {
     });
     drawn.expect("written");
     let path = path.to_str().expect("path");
-    let args = ["measure", "scale", path, "--from", "5,60", "--to", "895,60", "--tick-mm", "0.5", "--transfer", "linear", "--pitch-um", "10", "--json"];
+    let args = [
+        "measure",
+        "scale",
+        path,
+        "--from",
+        "5,60",
+        "--to",
+        "895,60",
+        "--tick-mm",
+        "0.5",
+        "--transfer",
+        "linear",
+        "--pitch-um",
+        "10",
+        "--json",
+    ];
     let found = document(&args);
     assert_close!(found["px_per_tick"].as_f64().expect("spacing"), 25.5, relative = 0.001);
     assert_close!(found["px_per_mm"].as_f64().expect("scale"), 51.0, relative = 0.001);

@@ -34,7 +34,9 @@ pub enum CliError {
     #[error("{0}")]
     Exposure(#[from] exposure::ExposureError),
     /// A film is named, and this version has none.
-    #[error("--film {0}: this version has no film data, so the exposure is not computed as if there were none; leave --film out and look at the film's data sheet for times over a second")]
+    #[error(
+        "--film {0}: this version has no film data, so the exposure is not computed as if there were none; leave --film out and look at the film's data sheet for times over a second"
+    )]
     NoFilms(String),
     /// A number on the command line that cannot be.
     #[error("{option} must be above 0, not {found}")]

@@ -28,12 +28,8 @@ pub fn run(args: &args::Exposure) -> Result<String, CliError> {
         shutter_s: &speeds,
         bulb: setup.has_bulb(),
     })?;
-    let warnings: Vec<String> = answer
-        .remarks
-        .iter()
-        .map(ToString::to_string)
-        .chain(report.warnings.iter().map(ToString::to_string))
-        .collect();
+    let warnings: Vec<String> =
+        answer.remarks.iter().map(ToString::to_string).chain(report.warnings.iter().map(ToString::to_string)).collect();
     if args.json { Ok(to_json(&ExposureDocument::of(&answer, warnings))?) } else { Ok(words(&answer, &warnings)) }
 }
 

@@ -23,7 +23,11 @@ pub(super) struct Drawn {
 }
 
 /// Draws a shot into the folder of scans; `None` when it was stopped, and then nothing is left.
-pub(super) fn draw(app: &App, shot: &Shot, heard: &mut dyn FnMut(f64) -> ControlFlow<()>) -> Result<Option<Drawn>, PageError> {
+pub(super) fn draw(
+    app: &App,
+    shot: &Shot,
+    heard: &mut dyn FnMut(f64) -> ControlFlow<()>,
+) -> Result<Option<Drawn>, PageError> {
     let (scene, capture) = world(shot)?;
     let stored = format!("{}.tif", new_name());
     let (width, height) = (capture.settings().width_px, capture.settings().height_px);
@@ -56,7 +60,8 @@ pub(super) fn world(shot: &Shot) -> Result<(Scene, Capture), PageError> {
     let undrawn = |cause: &dyn std::fmt::Display| PageError::broken("An example frame could not be drawn.", cause);
     let magnification = shot.magnification().ok_or_else(|| undrawn(&"its set-up has no magnification"))?;
     let field_mm = FRAME_MM / magnification;
-    let scene = test_card(field_mm, &[Laid::in_place(shot.specimen, shot.length_mm, field_mm)]).map_err(|e| undrawn(&e))?;
+    let scene =
+        test_card(field_mm, &[Laid::in_place(shot.specimen, shot.length_mm, field_mm)]).map_err(|e| undrawn(&e))?;
     let capture = Capture::new(Settings {
         magnification,
         pitch_um: PITCH_UM,

@@ -14,8 +14,11 @@ use crate::web::{App, PageError, clock};
 
 /// Squares of the card and what their measurements are called: alike from frame to frame, so that like is compared
 /// with like.
-const EDGES: [(&str, Side, &str); 3] =
-    [("centre", Side::Left, "centre"), ("upper middle", Side::Left, "half-way out"), ("top right", Side::Left, "corner")];
+const EDGES: [(&str, Side, &str); 3] = [
+    ("centre", Side::Left, "centre"),
+    ("upper middle", Side::Left, "half-way out"),
+    ("top right", Side::Left, "corner"),
+];
 
 /// What was measured in a drawn scan.
 struct Found {
@@ -55,8 +58,10 @@ fn measure_all(app: &App, drawn: &Drawn, size: (u32, u32), pitch_um: Option<f64>
     let ruler = ruler.map(|line| Ok::<_, String>((line, ruler::take(file.clone(), size, line)?))).transpose()?;
     let magnification = ruler.as_ref().and_then(|(_, document)| document.magnification);
     let sizes = Sizes { pitch_um, magnification };
-    let places = EDGES.iter().filter_map(|(square, side, label)| Some((*label, drawn.places.edge(square, *side)?.region)));
-    let edges = places.map(|(label, region)| Ok((label, region, edge::take(file.clone(), region, ToneChoice::Icc, sizes)?)));
+    let places =
+        EDGES.iter().filter_map(|(square, side, label)| Some((*label, drawn.places.edge(square, *side)?.region)));
+    let edges =
+        places.map(|(label, region)| Ok((label, region, edge::take(file.clone(), region, ToneChoice::Icc, sizes)?)));
     Ok(Found { ruler, edges: edges.collect::<Result<_, String>>()?, pitch_um })
 }
 

@@ -78,7 +78,9 @@ fn draw_missing(app: &App, task: &Task) -> Result<Standing, PageError> {
     let (sender, receiver) = mpsc::sync_channel::<(FrameId, Shot, draw::Drawn)>(1);
     let loader = {
         let app = app.clone();
-        std::thread::spawn(move || receiver.into_iter().try_for_each(|(frame, shot, drawn)| measured::load(&app, frame, &shot, drawn)))
+        std::thread::spawn(move || {
+            receiver.into_iter().try_for_each(|(frame, shot, drawn)| measured::load(&app, frame, &shot, drawn))
+        })
     };
     let mut standing = Standing::Done;
     for (index, (frame, shot)) in missing.iter().enumerate() {

@@ -1,6 +1,6 @@
 //! Long work in the background: how far it is, how it ended, and a way to stop it.
 //!
-//! A page shows a task with [`Tasks::bar`]; `sheet.js` asks for it twice a second and reloads the page when it ends.
+//! A page shows a task with [`Report::bar`]; `sheet.js` asks for it twice a second and reloads the page when it ends.
 
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};

@@ -66,7 +66,7 @@ fn jobs() {
             subject: text.clone(),
             subject_mm: number,
             subject_depth_mm: Some(number),
-            fill: (1.0 / 3.0) * number.min(1.0).max(1e-300),
+            fill: (1.0 / 3.0) * number.clamp(1e-300, 1.0),
             body: Some(text.clone()),
             print_mm: number,
             criterion_lp_mm: number,

@@ -13,7 +13,7 @@ use super::form::{Field, Filled};
 use super::kit_book::read_kit;
 use super::layout::{Place, Sheet};
 use super::setup::{Picked, computed, pickers, refusal};
-use super::{App, PageError, fmt};
+use super::{App, fmt};
 
 pub(super) fn routes() -> Router<App> {
     Router::new().route("/exposure", get(page))
@@ -21,7 +21,7 @@ pub(super) fn routes() -> Router<App> {
 
 async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> PageResult {
     let mut filled = Filled::from_query(query.as_deref());
-    let kit = app.notebook(|book| Ok::<_, PageError>(read_kit(book)?)).await?;
+    let kit = app.notebook(|book| read_kit(book)).await?;
     let picked = Picked::read(&filled, &kit);
     let lead = "What the hand-held meter cannot know: the light that close focus costs.";
     let sheet = Sheet::new("Exposure", Place::Exposure).lead(lead);
@@ -93,7 +93,8 @@ fn answer(kit: &Kit, picked: &Picked, filled: &mut Filled) -> Markup {
         Err(error) => return refusal(&error),
     };
     let lost = report.figures.get(Figure::ExposureStops).unwrap_or(Estimate::exact(0.0));
-    let (metered, metered_f, filter) = (seconds(filled, "metered"), filled.number("metered_f"), filled.number("filter"));
+    let (metered, metered_f, filter) =
+        (seconds(filled, "metered"), filled.number("metered_f"), filled.number("filter"));
     let used = setup.numbers().f_number;
     html! {
         p { "This set-up costs " strong { (fmt::measured_with(lost.value, lost.half_width(), "stops")) } " of light at any aperture." }

@@ -35,7 +35,8 @@ pub(super) async fn new(State(app): State<App>, Path(id): Path<String>, RawQuery
     let around = around(&app, job.id, None).await?;
     let query = Filled::from_query(query.as_deref());
     let picked = Picked::read(&query, &around.kit);
-    let mut filled: Filled = [("parts", picked.parts.join(", ")), ("focus", picked.focus.to_string())].into_iter().collect();
+    let mut filled: Filled =
+        [("parts", picked.parts.join(", ")), ("focus", picked.focus.to_string())].into_iter().collect();
     if let Some(f) = picked.f_number {
         filled.set("f_number", f.to_string());
     }
@@ -54,7 +55,8 @@ fn next_number(book: &notebook::Notebook, roll: RollId) -> Result<u32, PageError
 }
 
 async fn frame_of(app: &App, id: &str) -> Result<(Frame, JobId), PageError> {
-    let number: FrameId = id.parse().map_err(|_| PageError::missing(format!("“{id}” is not the number of a frame.")))?;
+    let number: FrameId =
+        id.parse().map_err(|_| PageError::missing(format!("“{id}” is not the number of a frame.")))?;
     let read = move |book: &mut notebook::Notebook| {
         let Some(frame) = book.frame(number)? else { return Ok::<_, PageError>(None) };
         Ok(book.roll(frame.roll)?.map(|roll| (frame, roll.job)))
@@ -87,7 +89,8 @@ fn draft_from(filled: &mut Filled, kit: &Kit) -> Option<FrameDraft> {
     if number.is_none() {
         filled.wrong("number", "A whole number is needed here, such as 7.");
     }
-    let parts: Vec<String> = filled.text("parts").split(',').map(|word| word.trim().to_owned()).filter(|word| !word.is_empty()).collect();
+    let parts: Vec<String> =
+        filled.text("parts").split(',').map(|word| word.trim().to_owned()).filter(|word| !word.is_empty()).collect();
     let focus: Focus = match filled.text("focus").parse() {
         Ok(focus) => focus,
         Err(error) => {
@@ -120,11 +123,16 @@ fn draft_from(filled: &mut Filled, kit: &Kit) -> Option<FrameDraft> {
     })
 }
 
-pub(super) async fn add(State(app): State<App>, Path(id): Path<String>, mut filled: Filled) -> Result<Response, PageError> {
+pub(super) async fn add(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    mut filled: Filled,
+) -> Result<Response, PageError> {
     let job = found(&app, &id).await?;
     let around = around(&app, job.id, None).await?;
     let Some(draft) = draft_from(&mut filled, &around.kit) else { return Ok(come_back(show(&around, &filled))) };
-    let roll: Option<RollId> = filled.text("roll").parse().ok().filter(|roll| around.rolls.iter().any(|r| r.id == *roll));
+    let roll: Option<RollId> =
+        filled.text("roll").parse().ok().filter(|roll| around.rolls.iter().any(|r| r.id == *roll));
     let add = move |book: &mut notebook::Notebook| {
         book.atomically(|book| {
             let roll = match roll {
@@ -149,7 +157,11 @@ fn taken(error: PageError, around: &Around, mut filled: Filled) -> Result<Respon
     Ok(come_back(show(around, &filled)))
 }
 
-pub(super) async fn update(State(app): State<App>, Path(id): Path<String>, mut filled: Filled) -> Result<Response, PageError> {
+pub(super) async fn update(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    mut filled: Filled,
+) -> Result<Response, PageError> {
     let (frame, job) = frame_of(&app, &id).await?;
     let number = frame.id;
     let around = around(&app, job, Some(frame)).await?;
@@ -177,8 +189,14 @@ pub(super) async fn delete(State(app): State<App>, Path(id): Path<String>) -> Re
 fn show(around: &Around, filled: &Filled) -> Html<String> {
     let job = &around.job;
     let (title, action, keep) = match &around.frame {
-        None => (format!("{}: a frame", job.title), format!("/jobs/{}/frames/new", job.id), format!("frame-new-{}", job.id)),
-        Some(frame) => (format!("{}: frame {}", job.title, frame.number), format!("/frames/{}", frame.id), format!("frame-{}", frame.id)),
+        None => {
+            (format!("{}: a frame", job.title), format!("/jobs/{}/frames/new", job.id), format!("frame-new-{}", job.id))
+        }
+        Some(frame) => (
+            format!("{}: frame {}", job.title, frame.number),
+            format!("/frames/{}", frame.id),
+            format!("frame-{}", frame.id),
+        ),
     };
     let rolls = around.rolls.iter().map(|roll| (roll.id.to_string(), roll.title.clone()));
     let body = html! {

@@ -8,8 +8,8 @@ use notebook::{Frame, FrameState, Job, Notebook, Roll, Scan};
 use super::need::{Standing, need_for, standing};
 use super::{found, roll};
 use crate::web::error::PageResult;
-use crate::web::layout::{Place, Sheet};
 use crate::web::kit_book::read_kit;
+use crate::web::layout::{Place, Sheet};
 use crate::web::manners::{Manners, Units};
 use crate::web::{App, PageError, fmt};
 
@@ -42,7 +42,15 @@ pub(super) async fn page(State(app): State<App>, Path(id): Path<String>, manners
         (frames(&job, &whole))
         (scans(&job, &whole))
     };
-    let lead = format!("{}{}", whole.standing.word(), if job.demo { ". This is the example: everything in it can be changed, measured anew or deleted." } else { "." });
+    let lead = format!(
+        "{}{}",
+        whole.standing.word(),
+        if job.demo {
+            ". This is the example: everything in it can be changed, measured anew or deleted."
+        } else {
+            "."
+        }
+    );
     let lead = super::super::error::sentence(&lead);
     Ok(Sheet::new(&job.title, Place::Jobs).lead(&lead).show(body))
 }

@@ -26,12 +26,19 @@ pub(super) fn form(job: &Job, open: bool) -> Markup {
     }
 }
 
-pub(super) async fn add(State(app): State<App>, Path(id): Path<String>, mut filled: Filled) -> Result<Response, PageError> {
+pub(super) async fn add(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    mut filled: Filled,
+) -> Result<Response, PageError> {
     let job = found(&app, &id).await?;
     let title = filled.required_text("title");
     let iso = filled.number_within("iso", 0.1, 1e6, "ISO");
     if let Some(what) = ["title", "iso"].iter().find_map(|name| filled.error(name)) {
-        return Err(PageError::refused(format!("The roll was not added: {what}"), "Go back; what you typed is still in the form."));
+        return Err(PageError::refused(
+            format!("The roll was not added: {what}"),
+            "Go back; what you typed is still in the form.",
+        ));
     }
     let draft = RollDraft { title, film: filled.text("film").to_owned(), iso, notes: String::new() };
     app.notebook(move |book| book.add_roll(job.id, &draft)).await?;

@@ -66,7 +66,8 @@ fn draft_from(filled: &mut Filled) -> Option<JobDraft> {
     let print_mm = positive(filled, "print_mm");
     let criterion = positive(filled, "criterion_lp_mm");
     let fill = filled.number_within("fill", 1.0, 100.0, "%").or_else(|| needed(filled, "fill"));
-    let contrast = filled.number_within("contrast_needed", 1.0, 100.0, "%").or_else(|| needed(filled, "contrast_needed"));
+    let contrast =
+        filled.number_within("contrast_needed", 1.0, 100.0, "%").or_else(|| needed(filled, "contrast_needed"));
     let depth = filled.number_within("subject_depth_mm", 0.0, 1e4, "mm");
     let room = filled.number_within("least_working_distance_mm", 0.0, 1e5, "mm");
     if filled.has_errors() {
@@ -100,7 +101,11 @@ pub(super) async fn add(State(app): State<App>, mut filled: Filled) -> Result<Re
     Ok(saved(&format!("/jobs/{id}"), "job-"))
 }
 
-pub(super) async fn update(State(app): State<App>, Path(id): Path<String>, mut filled: Filled) -> Result<Response, PageError> {
+pub(super) async fn update(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    mut filled: Filled,
+) -> Result<Response, PageError> {
     let job = found(&app, &id).await?;
     let Some(draft) = draft_from(&mut filled) else {
         return Ok(come_back(show(&kit_of(&app).await?, Some(&job), &filled)));

@@ -14,7 +14,8 @@ use crate::web::{App, PageError};
 
 pub(super) async fn export(State(app): State<App>) -> Result<Response, PageError> {
     let kit = app.notebook(|book| read_kit(book)).await?;
-    let headers = [(CONTENT_TYPE, "application/toml; charset=utf-8"), (CONTENT_DISPOSITION, "attachment; filename=\"kit.toml\"")];
+    let headers =
+        [(CONTENT_TYPE, "application/toml; charset=utf-8"), (CONTENT_DISPOSITION, "attachment; filename=\"kit.toml\"")];
     Ok((headers, kit.to_toml()).into_response())
 }
 
@@ -53,8 +54,13 @@ pub(super) async fn import(State(app): State<App>, mut filled: Filled) -> Result
         }
     };
     let replace = filled.text("how") == "replace";
-    let taken = app.notebook(move |book| if replace { book.replace_kit(&records(&kit)).map_err(PageError::from) } else {
-        book.atomically(|book| kit.parts().iter().try_for_each(|part| book.add_part(&record(part)))).map_err(PageError::from)
+    let taken = app.notebook(move |book| {
+        if replace {
+            book.replace_kit(&records(&kit)).map_err(PageError::from)
+        } else {
+            book.atomically(|book| kit.parts().iter().try_for_each(|part| book.add_part(&record(part))))
+                .map_err(PageError::from)
+        }
     });
     match taken.await {
         Ok(()) => Ok(saved("/kit", "kit-file")),

@@ -31,7 +31,8 @@ pub(super) async fn page(State(app): State<App>) -> PageResult {
             }
         }
     };
-    let sheet = Sheet::new("Kit", Place::Kit).lead("What is in the drawer. Every figure that is not known is assumed, marked, and counted as uncertain.");
+    let sheet = Sheet::new("Kit", Place::Kit)
+        .lead("What is in the drawer. Every figure that is not known is assumed, marked, and counted as uncertain.");
     Ok(sheet.show(body))
 }
 

@@ -36,11 +36,19 @@ async fn find(app: &App, id: &str) -> Result<Part, PageError> {
     part.ok_or_else(|| PageError::missing(format!("There is no part “{id}” in the kit.")))
 }
 
-pub(super) async fn add(State(app): State<App>, Path(kind): Path<String>, filled: Filled) -> Result<Response, PageError> {
+pub(super) async fn add(
+    State(app): State<App>,
+    Path(kind): Path<String>,
+    filled: Filled,
+) -> Result<Response, PageError> {
     keep(&app, kind_of(&kind)?, None, filled).await
 }
 
-pub(super) async fn update(State(app): State<App>, Path(id): Path<String>, filled: Filled) -> Result<Response, PageError> {
+pub(super) async fn update(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    filled: Filled,
+) -> Result<Response, PageError> {
     let kind = find(&app, &id).await?.kind();
     keep(&app, kind, Some(id), filled).await
 }
@@ -112,7 +120,8 @@ fn show(kind: Kind, old: Option<&str>, filled: &Filled) -> Html<String> {
         None => format!("/kit/new/{}", kind.spec().table),
         Some(id) => format!("/kit/part/{id}"),
     };
-    let (needed, rest): (Vec<_>, Vec<_>) = kind.fields().filter(|f| f.name != "name" && f.name != "notes").partition(|f| f.required);
+    let (needed, rest): (Vec<_>, Vec<_>) =
+        kind.fields().filter(|f| f.name != "name" && f.name != "notes").partition(|f| f.required);
     let open = old.is_some() || rest.iter().any(|field: &&FieldSpec| filled.error(field.name).is_some());
     let body = html! {
         (filled.summary())
@@ -172,7 +181,8 @@ fn hint(field: &FieldSpec) -> String {
         let assumed = fmt::measured_with(absent.value, Some(absent.plus_minus), field.unit);
         format!("Left blank, {assumed} is assumed. To find it: {}.", absent.find)
     });
-    let lists = matches!(field.shape, Shape::Numbers(_)).then_some("Separate them by blanks; fractions such as 1/125 are understood.");
+    let lists = matches!(field.shape, Shape::Numbers(_))
+        .then_some("Separate them by blanks; fractions such as 1/125 are understood.");
     let parts = [Some(field.help).filter(|help| !help.is_empty()), lists, assumed.as_deref()];
     parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }

@@ -165,7 +165,9 @@ pub(super) fn name_of(parts: &[String]) -> String {
 /// The link to a set-up, set for the wanted magnification where one is asked for.
 pub(super) fn link_to(setup: &ReachedSetup, job: Option<&Job>) -> String {
     let (parts, focus) = match &setup.setting {
-        Some(setting) => (setting.parts.iter().map(|word| to_the_tenth(word)).collect(), to_the_tenth(&setting.focus.to_string())),
+        Some(setting) => {
+            (setting.parts.iter().map(|word| to_the_tenth(word)).collect(), to_the_tenth(&setting.focus.to_string()))
+        }
         None => (setup.parts.clone(), "infinity".to_owned()),
     };
     let mut query = form_urlencoded::Serializer::new(String::new());

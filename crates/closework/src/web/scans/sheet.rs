@@ -46,7 +46,9 @@ pub(super) async fn show(
 /// What the forms hold before anybody types: what is known, and the place of the measurement that is shown.
 fn fill_in(filled: &mut Filled, scan: &Scan, measured: Option<&Measurement>) {
     if let Some(pitch) = scan.pitch_um {
-        filled.default_to("pitch", pitch.to_string());
+        // Files write resolutions as fractions; six digits are more than any scanner keeps to.
+        let pitch = format!("{pitch:.4}");
+        filled.default_to("pitch", pitch.trim_end_matches('0').trim_end_matches('.'));
     }
     if let Some(m) = scan.magnification {
         filled.default_to("magnification", format!("{:.5}", m.value).trim_end_matches('0').trim_end_matches('.'));

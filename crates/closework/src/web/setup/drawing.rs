@@ -137,10 +137,17 @@ pub(super) fn side_view(setup: &Setup<'_>, report: &Report, units: Units) -> Mar
 
 fn in_words(setup: &Setup<'_>, report: &Report, units: Units) -> String {
     let names: Vec<_> = setup.choices().iter().map(|choice| choice.part.name()).collect();
-    let length = |figure| report.figures.get(figure).map_or("infinitely far".into(), |e| fmt::length(e.value, e.half_width(), units));
-    let spare = report.figures.get(Figure::WorkingDistance).map_or("The sharp plane is infinitely far away.".into(), |_| {
-        format!("From the front to the subject {}; from the film {}.", length(Figure::WorkingDistance), length(Figure::SubjectToFilm))
-    });
+    let length = |figure| {
+        report.figures.get(figure).map_or("infinitely far".into(), |e| fmt::length(e.value, e.half_width(), units))
+    };
+    let spare =
+        report.figures.get(Figure::WorkingDistance).map_or("The sharp plane is infinitely far away.".into(), |_| {
+            format!(
+                "From the front to the subject {}; from the film {}.",
+                length(Figure::WorkingDistance),
+                length(Figure::SubjectToFilm)
+            )
+        });
     format!("From the film outwards: {}. {spare}", names.join(", "))
 }
 
@@ -226,7 +233,12 @@ fn close_up(paper: &Paper, at_mm: f64, height: f64) -> Markup {
     let bulge = 4.0 * paper.scale;
     let d = format!(
         "M{x} {top}Q{} {mid} {x} {bottom}Q{} {mid} {x} {top}Z",
-        at(x + bulge), at(x - bulge), x = at(x), top = at(top), bottom = at(bottom), mid = at(paper.axis)
+        at(x + bulge),
+        at(x - bulge),
+        x = at(x),
+        top = at(top),
+        bottom = at(bottom),
+        mid = at(paper.axis)
     );
     html! { path.close-up d=(d) {} }
 }
@@ -239,12 +251,20 @@ fn light(side: &Side<'_>, paper: &Paper) -> Markup {
     let ray = |sign: f64| {
         format!(
             "M{} {}L{} {}M{} {}L{} {}",
-            at(paper.x(subject)), at(paper.y(sign * half)), at(paper.x(front)), at(paper.axis),
-            at(paper.x(back)), at(paper.axis), at(paper.x(0.0)), at(paper.y(-sign * frame)),
+            at(paper.x(subject)),
+            at(paper.y(sign * half)),
+            at(paper.x(front)),
+            at(paper.axis),
+            at(paper.x(back)),
+            at(paper.axis),
+            at(paper.x(0.0)),
+            at(paper.y(-sign * frame)),
         )
     };
     // With a close-up lens in front the ray bends there; the plain line would be wrong, so none is drawn.
-    if side.planes.len() > 1 { return html! {} }
+    if side.planes.len() > 1 {
+        return html! {};
+    }
     html! { path.ray d=(ray(1.0)) {} path.ray d=(ray(-1.0)) {} }
 }
 
@@ -264,7 +284,8 @@ fn far_end(side: &Side<'_>, paper: &Paper) -> Markup {
 
 /// Dimension lines below the drawing: what is between the film, the front and the subject.
 fn dimensions(side: &Side<'_>, paper: &Paper, report: &Report, units: Units) -> Markup {
-    let length = |figure| report.figures.get(figure).map_or("infinite".into(), |e| fmt::length(e.value, e.half_width(), units));
+    let length =
+        |figure| report.figures.get(figure).map_or("infinite".into(), |e| fmt::length(e.value, e.half_width(), units));
     let base = 2.0 * paper.axis + 4.0;
     let end = side.subject.filter(|_| !side.broken());
     let to = end.unwrap_or(side.front + 112.0);
@@ -283,8 +304,18 @@ fn dimension(paper: &Paper, (from, to): (f64, f64), y: f64, words: &str) -> Mark
     let (a, b) = (paper.x(from), paper.x(to));
     // Short spans carry their words beside them, where they do not run into each other.
     let middle = (a + b) / 2.0;
-    let anchor = if middle > WIDTH - 190.0 { "end" } else if middle < 190.0 { "start" } else { "middle" };
-    let x = match anchor { "end" => b, "start" => a, _ => middle };
+    let anchor = if middle > WIDTH - 190.0 {
+        "end"
+    } else if middle < 190.0 {
+        "start"
+    } else {
+        "middle"
+    };
+    let x = match anchor {
+        "end" => b,
+        "start" => a,
+        _ => middle,
+    };
     html! {
         path.witness d=(format!("M{} {}V{}M{} {}V{}", at(a), at(paper.below), at(y + 5.0), at(b), at(paper.below), at(y + 5.0))) {}
         path.dimension d=(format!("M{a} {y}H{b}M{} {}L{a} {y}L{} {}M{} {}L{b} {y}L{} {}",

@@ -72,8 +72,23 @@ fn against_job(job: &Job, m: Estimate, setup: &Setup<'_>) -> Markup {
     html! { p { "The job wants " strong { (fmt::ratio(wanted)) } " (" (fmt::figure(wanted, 3)) "×): " (words) "." } }
 }
 
+/// Nearer than this, mm, lamps and flash stand close to the specimen, the fingers and the eyes (common practice, no
+/// source).
+const CLOSE_MM: f64 = 150.0;
+
+/// What can hurt at this distance, said where the distance is read.
+fn caution(report: &Report) -> Markup {
+    let near = report.figures.get(Figure::WorkingDistance).is_some_and(|room| room.value < CLOSE_MM);
+    html! {
+        @if near {
+            p.note { strong { "Care: " } "this near, a hot lamp dries or burns the specimen and the fingers, and a flash beside the viewfinder dazzles. Let lamps cool, keep their maker's distances; local rules come first." }
+        }
+    }
+}
+
 pub(super) fn reservations(report: &Report) -> Markup {
     html! {
+        (caution(report))
         @for warning in &report.warnings {
             div.warning { p { (sentence(&warning.to_string())) } }
         }

@@ -49,14 +49,24 @@ fn in_words(width: f64, height: f64, job: Option<&Job>, units: Units) -> String 
             let share = job.subject_mm / width.min(height);
             let name = if job.subject.is_empty() { "the subject" } else { &job.subject };
             let fits = if share > 1.0 { "It does not fit." } else { "" };
-            format!("{field}; {name}, {} long, takes {} of the shorter side. {fits}", fmt::stated_length(job.subject_mm, units), fmt::percent(share))
+            format!(
+                "{field}; {name}, {} long, takes {} of the shorter side. {fits}",
+                fmt::stated_length(job.subject_mm, units),
+                fmt::percent(share)
+            )
         }
     }
 }
 
 /// Millimetre marks along the lower edge; every tenth alone where they would run together.
 fn rule(w: f64, h: f64, scale: f64) -> Markup {
-    let step = if scale >= 3.0 { 1 } else if scale >= 0.3 { 10 } else { 100 };
+    let step = if scale >= 3.0 {
+        1
+    } else if scale >= 0.3 {
+        10
+    } else {
+        100
+    };
     let marks = (w / scale / f64::from(step)).floor() as i32;
     html! {
         g.ruler { @for i in 0..=marks.min(400) {

@@ -42,7 +42,9 @@ impl Asked {
 fn first_set_up(kit: &Kit, job: Option<&Job>) -> Vec<String> {
     let bodies = || kit.of_kind(kit::Kind::Body);
     let named = job.and_then(|job| job.body.as_deref());
-    let Some(body) = bodies().find(|body| Some(body.id()) == named).or_else(|| bodies().next()) else { return Vec::new() };
+    let Some(body) = bodies().find(|body| Some(body.id()) == named).or_else(|| bodies().next()) else {
+        return Vec::new();
+    };
     let fits = |lens: &&kit::Part| lens.words("mount") == body.words("mount");
     let lens = kit.of_kind(kit::Kind::Lens).find(fits).map(kit::Part::id);
     std::iter::once(body.id()).chain(lens).map(str::to_owned).collect()
@@ -57,12 +59,14 @@ pub fn computed<'a>(kit: &'a Kit, picked: &Picked) -> Result<(Setup<'a>, Report)
 
 pub(super) async fn page(State(app): State<App>, manners: Manners, RawQuery(query): RawQuery) -> PageResult {
     let asked = app.notebook(move |book| Asked::read(book, query.as_deref())).await?;
-    let sheet = Sheet::new("Set-up", Place::SetUp).lead("The parts drawn to scale from the side, and what they do to size, distance, light and depth.");
+    let sheet = Sheet::new("Set-up", Place::SetUp)
+        .lead("The parts drawn to scale from the side, and what they do to size, distance, light and depth.");
     let sheet = sheet.wide().script("/assets/setup.js");
     if asked.kit.of_kind(kit::Kind::Body).next().is_none() || asked.kit.of_kind(kit::Kind::Lens).next().is_none() {
         return Ok(sheet.show(nothing_to_set_up()));
     }
-    let travel = Setup::resolve(&asked.kit, &kit::SetupRequest { focus: kit::Focus::Infinity, ..asked.picked.request() });
+    let travel =
+        Setup::resolve(&asked.kit, &kit::SetupRequest { focus: kit::Focus::Infinity, ..asked.picked.request() });
     let largest = travel.ok().and_then(|setup| setup.numbers().lens.largest_travel().ok().flatten());
     let body = html! {
         div.set-up {

@@ -8,8 +8,8 @@ use crate::web::form::{Filled, parse_number};
 
 /// Engraved f-numbers in half stops (the series of powers of the fourth root of two as it is engraved; common practice).
 pub const STOPS: [f64; 25] = [
-    1.0, 1.2, 1.4, 1.7, 2.0, 2.4, 2.8, 3.3, 4.0, 4.8, 5.6, 6.7, 8.0, 9.5, 11.0, 13.0, 16.0, 19.0, 22.0, 27.0, 32.0, 38.0,
-    45.0, 54.0, 64.0,
+    1.0, 1.2, 1.4, 1.7, 2.0, 2.4, 2.8, 3.3, 4.0, 4.8, 5.6, 6.7, 8.0, 9.5, 11.0, 13.0, 16.0, 19.0, 22.0, 27.0, 32.0,
+    38.0, 45.0, 54.0, 64.0,
 ];
 
 /// Parts and settings, as picked.
@@ -179,7 +179,16 @@ fn aperture(lens: &Part, picked: &Picked) -> Markup {
     let labels = stops.iter().map(|n| format!("f/{n}")).collect::<Vec<_>>();
     let shown = labels.get(at).cloned().unwrap_or_default();
     let max = stops.len().saturating_sub(1) as f64;
-    slider(Slider { name: "stop", label: "Aperture", min: 0.0, max, step: 1.0, value: at as f64, shown, labels: Some(labels.join(" ")) })
+    slider(Slider {
+        name: "stop",
+        label: "Aperture",
+        min: 0.0,
+        max,
+        step: 1.0,
+        value: at as f64,
+        shown,
+        labels: Some(labels.join(" ")),
+    })
 }
 
 /// Half the focal length is further than most helicals go; it bounds the slider where the kit states no end.
@@ -192,7 +201,16 @@ fn travel(lens: &Part, picked: &Picked, largest: Option<f64>) -> Markup {
         Focus::Travel(travel) => travel,
     };
     let shown = format!("{} mm", fmt::figure(value, 3));
-    slider(Slider { name: "travel", label: "Focusing travel, from infinity", min: 0.0, max: most, step: 0.1, value, shown, labels: None })
+    slider(Slider {
+        name: "travel",
+        label: "Focusing travel, from infinity",
+        min: 0.0,
+        max: most,
+        step: 0.1,
+        value,
+        shown,
+        labels: None,
+    })
 }
 
 struct Slider<'a> {

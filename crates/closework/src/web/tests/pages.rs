@@ -8,7 +8,7 @@ use crate::demo;
 /// A house with the example's entries in it, its frames not drawn.
 fn furnished() -> House {
     let house = House::new();
-    house.app.with_notebook(|book| demo::enter_for_tests(book)).expect("example");
+    house.app.with_notebook(demo::enter_for_tests).expect("example");
     house
 }
 
@@ -35,11 +35,20 @@ async fn every_page_answers_with_an_empty_notebook_and_says_what_to_do_first() {
 #[tokio::test]
 async fn a_lens_is_added_with_four_figures_and_comes_back_when_something_is_wrong() {
     let house = House::new();
-    let typed = [("name", "Tele <b>"), ("mount", "m"), ("focal_length_mm", "150"), ("max_aperture", "4"), ("length_mm", "ninety")];
+    let typed = [
+        ("name", "Tele <b>"),
+        ("mount", "m"),
+        ("focal_length_mm", "150"),
+        ("max_aperture", "4"),
+        ("length_mm", "ninety"),
+    ];
     let wrong = house.post("/kit/new/lens", &typed).await;
     assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
     let text = wrong.text();
-    assert!(text.contains("field-length_mm-error") && text.contains("value=\"150\"") && !text.contains("<b>"), "{text}");
+    assert!(
+        text.contains("field-length_mm-error") && text.contains("value=\"150\"") && !text.contains("<b>"),
+        "{text}"
+    );
     let right: Vec<_> = typed[..4].iter().copied().chain([("length_mm", "90,5")]).collect();
     assert_eq!(house.post("/kit/new/lens", &right).await.status, StatusCode::SEE_OTHER);
     let kit = house.get("/kit").await.text();
@@ -69,7 +78,8 @@ async fn a_kit_file_goes_out_and_comes_back_the_same_and_is_read_whole_or_not_at
 async fn a_changed_lens_changes_what_the_kit_reaches() {
     let house = furnished();
     let before = house.get("/reach?job=1").await.text();
-    let mut typed = vec![("name", "Normal lens"), ("id", "normal-85"), ("mount", "other-bayonet"), ("focal_length_mm", "85")];
+    let mut typed =
+        vec![("name", "Normal lens"), ("id", "normal-85"), ("mount", "other-bayonet"), ("focal_length_mm", "85")];
     typed.extend([("max_aperture", "2.8"), ("length_mm", "61")]);
     assert_eq!(house.post("/kit/part/normal-85", &typed).await.status, StatusCode::SEE_OTHER);
     let after = house.get("/reach?job=1").await.text();
@@ -85,7 +95,8 @@ async fn a_set_up_is_drawn_and_its_sliders_renew_a_part_of_the_page() {
         assert!(page.contains(part), "{part} is missing");
     }
     assert!(!page.contains("NaN") && !page.contains("not known"), "no figure is nonsense");
-    let slid = house.get("/set-up/figures?body=copy-stand-6x6&bellows=bellows&draw=120&lens=long-160&travel=0&stop=3").await;
+    let slid =
+        house.get("/set-up/figures?body=copy-stand-6x6&bellows=bellows&draw=120&lens=long-160&travel=0&stop=3").await;
     let slid = slid.text();
     assert!(slid.contains("<svg") && !slid.contains("<html"), "{slid}");
     let refused = house.get("/set-up/figures?parts=copy-stand-6x6,reverse-62,normal-85,plus-2").await.text();
@@ -106,23 +117,52 @@ async fn an_exposure_is_worked_out_step_by_step() {
 #[tokio::test]
 async fn a_job_is_begun_planned_and_logged() {
     let house = furnished();
-    let refused = house.post("/jobs/new", &[("title", ""), ("subject_mm", "-3"), ("fill", "70"), ("print_mm", "200"), ("criterion_lp_mm", "5"), ("contrast_needed", "20")]).await;
+    let refused = house
+        .post(
+            "/jobs/new",
+            &[
+                ("title", ""),
+                ("subject_mm", "-3"),
+                ("fill", "70"),
+                ("print_mm", "200"),
+                ("criterion_lp_mm", "5"),
+                ("contrast_needed", "20"),
+            ],
+        )
+        .await;
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(refused.text().contains("field-subject_mm-error") && refused.text().contains("field-title-error"));
-    let good = [("title", "Weevils"), ("subject_mm", "8"), ("fill", "60"), ("print_mm", "200"), ("criterion_lp_mm", "5"), ("contrast_needed", "20")];
+    let good = [
+        ("title", "Weevils"),
+        ("subject_mm", "8"),
+        ("fill", "60"),
+        ("print_mm", "200"),
+        ("criterion_lp_mm", "5"),
+        ("contrast_needed", "20"),
+    ];
     let begun = house.post("/jobs/new", &good).await;
     assert_eq!(begun.status, StatusCode::SEE_OTHER);
     let job = begun.header("location").to_owned();
     // 0.6 of 56 mm over 8 mm.
     assert!(house.get(&job).await.text().contains("4.2:1"));
-    let frame = [("number", "1"), ("parts", "copy-stand-6x6, tube-52, normal-85"), ("focus", "infinity"), ("f_number", "11"), ("state", "planned")];
-    let wrong: Vec<_> = frame.iter().map(|(n, v)| if *n == "parts" { (*n, "copy-stand-6x6, tube-99") } else { (*n, *v) }).collect();
+    let frame = [
+        ("number", "1"),
+        ("parts", "copy-stand-6x6, tube-52, normal-85"),
+        ("focus", "infinity"),
+        ("f_number", "11"),
+        ("state", "planned"),
+    ];
+    let wrong: Vec<_> =
+        frame.iter().map(|(n, v)| if *n == "parts" { (*n, "copy-stand-6x6, tube-99") } else { (*n, *v) }).collect();
     let to = format!("{job}/frames/new");
     assert_eq!(house.post(&to, &wrong).await.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert_eq!(house.post(&to, &frame).await.status, StatusCode::SEE_OTHER);
     let page = house.get(&job).await.text();
     assert!(page.contains("Taken as planned"), "{page}");
-    let press = page.split("action=\"").find(|piece| piece.starts_with("/frames/") && piece.contains("/shot\"")).expect("a press");
+    let press = page
+        .split("action=\"")
+        .find(|piece| piece.starts_with("/frames/") && piece.contains("/shot\""))
+        .expect("a press");
     assert_eq!(house.post(press.split('"').next().expect("path"), &[]).await.status, StatusCode::SEE_OTHER);
     assert!(!house.get(&job).await.text().contains("Taken as planned"));
     assert_eq!(house.post(&format!("{job}/delete"), &[]).await.status, StatusCode::SEE_OTHER);
@@ -132,7 +172,10 @@ async fn a_job_is_begun_planned_and_logged() {
 #[tokio::test]
 async fn a_decision_is_written_down_and_taken_back() {
     let house = furnished();
-    assert_eq!(house.post("/jobs/1/decisions", &[("text", "the long lens <i>goes</i>")]).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(
+        house.post("/jobs/1/decisions", &[("text", "the long lens <i>goes</i>")]).await.status,
+        StatusCode::SEE_OTHER
+    );
     let page = house.get("/verdict?job=1").await.text();
     assert!(page.contains("The long lens &lt;i&gt;goes&lt;/i&gt;."), "{page}");
     assert!(house.get("/jobs").await.text().contains("decided"));

@@ -37,7 +37,8 @@ pub(super) async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> P
     let query = Filled::from_query(query.as_deref());
     let wanted: Option<JobId> = query.text("job").parse().ok();
     let (jobs, whole) = app.notebook(move |book| read(book, wanted)).await?;
-    let sheet = Sheet::new("Verdict", Place::Verdict).lead("Which measured set-ups are good enough for a job, and by how much.");
+    let sheet = Sheet::new("Verdict", Place::Verdict)
+        .lead("Which measured set-ups are good enough for a job, and by how much.");
     let Some(whole) = whole else {
         return Ok(sheet.show(html! { div.note { p { "There is no job to judge for. " a href="/jobs/new" { "Begin one" } ": it says how large and how fine the picture must be." } } }));
     };
@@ -215,19 +216,30 @@ fn decisions(whole: &Whole) -> Markup {
     }
 }
 
-pub(super) async fn decide(State(app): State<App>, Path(id): Path<String>, mut filled: Filled) -> Result<Response, PageError> {
+pub(super) async fn decide(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    mut filled: Filled,
+) -> Result<Response, PageError> {
     let job = found(&app, &id).await?;
     let text = filled.required_text("text");
     if text.is_empty() {
-        return Err(PageError::refused("The decision is empty, so there was nothing to write down.", "Go back and say what is decided."));
+        return Err(PageError::refused(
+            "The decision is empty, so there was nothing to write down.",
+            "Go back and say what is decided.",
+        ));
     }
     app.notebook(move |book| book.add_decision(job.id, &sentence(&text), &now())).await?;
     Ok(saved(&format!("/verdict?job={id}"), &format!("decision-{id}")))
 }
 
-pub(super) async fn take_back(State(app): State<App>, Path((job, id)): Path<(String, String)>) -> Result<Redirect, PageError> {
+pub(super) async fn take_back(
+    State(app): State<App>,
+    Path((job, id)): Path<(String, String)>,
+) -> Result<Redirect, PageError> {
     let job = found(&app, &job).await?.id;
-    let id: DecisionId = id.parse().map_err(|_| PageError::missing(format!("“{id}” is not the number of a decision.")))?;
+    let id: DecisionId =
+        id.parse().map_err(|_| PageError::missing(format!("“{id}” is not the number of a decision.")))?;
     app.notebook(move |book| book.delete_decision(id)).await?;
     Ok(Redirect::to(&format!("/verdict?job={job}")))
 }
