@@ -111,11 +111,10 @@ pub(crate) fn solve_dense(mut m: Vec<Vec<f64>>) -> Option<Vec<f64>> {
         if scale.abs() < 1e-300 || !scale.is_finite() {
             return None;
         }
-        for r in i + 1..n {
-            let share = m[r][i] / scale;
-            for c in i..=n {
-                m[r][c] -= share * m[i][c];
-            }
+        let (upper, lower) = m.split_at_mut(i + 1);
+        for row in lower {
+            let share = row[i] / scale;
+            row.iter_mut().zip(&upper[i]).skip(i).for_each(|(cell, top)| *cell -= share * top);
         }
     }
     let mut x = vec![0.0; n];
