@@ -1,8 +1,9 @@
 // Tables whose head can be pressed to sort them; without this script they stand in the server's order.
 
-/** @param {HTMLTableCellElement} cell @returns {number | string} */
-function key(cell) {
-  return cell.dataset.value !== undefined ? Number(cell.dataset.value) : cell.textContent ?? "";
+/** A column is sorted by its figures where it has any; a cell without one comes first.
+ * @param {HTMLTableCellElement} cell @param {boolean} figures @returns {number | string} */
+function key(cell, figures) {
+  return figures ? Number(cell.dataset.value ?? -Infinity) : cell.textContent ?? "";
 }
 
 /** @param {number | string} a @param {number | string} b */
@@ -13,7 +14,9 @@ function compare(a, b) {
 /** @param {HTMLTableElement} table @param {number} column @param {boolean} down */
 function sort(table, column, down) {
   const body = table.tBodies[0];
-  const rows = [...body.rows].sort((p, q) => compare(key(p.cells[column]), key(q.cells[column])) * (down ? -1 : 1));
+  const figures = [...body.rows].some((row) => row.cells[column].dataset.value !== undefined);
+  const keyed = [...body.rows].map((row) => ({ row, key: key(row.cells[column], figures) }));
+  const rows = keyed.sort((p, q) => compare(p.key, q.key) * (down ? -1 : 1)).map(({ row }) => row);
   body.append(...rows);
   for (const [i, head] of [...(table.tHead?.rows[0].cells ?? [])].entries()) {
     head.setAttribute("aria-sort", i === column ? (down ? "descending" : "ascending") : "none");

@@ -15,8 +15,9 @@ async function renew() {
   asking = new AbortController();
   const asked = query();
   const answer = await fetch(`${form.dataset.live}?${asked}`, { signal: asking.signal }).catch(() => null);
-  if (!answer?.ok) return;
-  shown.innerHTML = await answer.text();
+  const text = answer?.ok ? await answer.text().catch(() => null) : null;
+  if (text === null) return; // a newer question is under way, or the connection is lost: the last figures stay
+  shown.innerHTML = text;
   history.replaceState(null, "", `?${asked}`);
 }
 

@@ -25,6 +25,17 @@ pub fn diffraction_mtf(wavelength_mm: f64, effective_f_number: f64, cy_per_mm: f
     std::f64::consts::FRAC_2_PI * (s.acos() - s * (1.0 - s * s).sqrt())
 }
 
+/// The effective f-number at which diffraction and want of depth blur alike, and the diameter of their common disc on film,
+/// mm, when a subject `depth_mm` deep is taken at `magnification`.
+///
+/// The disc is the root of the squares' sum of the Airy disc's diameter, 2.44·λ·N, and the disc at the ends of the depth,
+/// m²·depth/(2·N); it is smallest at N = m·√(depth/(4.88·λ)) (Hansma, "View Camera Focusing in Practice", *Photo Techniques*,
+/// March/April 1996, from memory: its rule of 375 times the focus spread is this with 2.44·λ = 1/750 mm).
+pub fn balanced_f_number(magnification: f64, depth_mm: f64) -> (f64, f64) {
+    let f_number = magnification * (depth_mm / (2.0 * 2.44 * AIRY_WAVELENGTH_MM)).sqrt();
+    (f_number, std::f64::consts::SQRT_2 * airy_diameter_mm(f_number))
+}
+
 /// The disc on film that still counts as sharp, mm: the frame's diagonal over 1500 (common practice, no source).
 pub fn circle_of_confusion_mm(frame_mm: [f64; 2]) -> f64 {
     frame_mm[0].hypot(frame_mm[1]) / 1500.0

@@ -28,7 +28,7 @@ mod uncertainty;
 
 pub use blackbox::{BlackBox, CloseRangeError, Placed, magnification_at_distance, separation_from_marks};
 pub use diffraction::{
-    AIRY_WAVELENGTH_MM, airy_diameter_mm, circle_of_confusion_mm, cut_off_cy_per_mm, diffraction_mtf,
+    AIRY_WAVELENGTH_MM, airy_diameter_mm, balanced_f_number, circle_of_confusion_mm, cut_off_cy_per_mm, diffraction_mtf,
 };
 pub use figures::{Figure, Figures};
 pub use matrix::RayMatrix;

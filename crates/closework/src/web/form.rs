@@ -61,6 +61,11 @@ impl Filled {
         self.raw(name).unwrap_or_default().trim()
     }
 
+    /// What was typed, to the letter: for texts whose lines are counted.
+    pub fn untrimmed(&self, name: &str) -> &str {
+        self.raw(name).unwrap_or_default()
+    }
+
     fn raw(&self, name: &str) -> Option<&str> {
         self.values.iter().find(|(n, _)| n == name).map(|(_, v)| v.as_str())
     }
@@ -132,6 +137,16 @@ impl Filled {
         self.number(name)
     }
 
+    /// A time in seconds, as a number or a fraction; nothing when the field is empty or wrong (which is noted).
+    pub fn seconds(&mut self, name: &str) -> Option<f64> {
+        let typed = self.text(name).to_owned();
+        let found = parse_seconds(&typed).filter(|s| (1e-6..=1e6).contains(s));
+        if found.is_none() && !typed.is_empty() {
+            self.wrong(name, format!("“{typed}” is no time. Write it like 1/60 or 0.5."));
+        }
+        found
+    }
+
     /// A number within limits, both included; `unit` is for the message.
     pub fn number_within(&mut self, name: &str, low: f64, high: f64, unit: &str) -> Option<f64> {
         let number = self.number(name)?;
@@ -177,6 +192,25 @@ pub fn parse_number(typed: &str) -> Option<f64> {
     let plain = if typed.contains('.') { typed.to_owned() } else { typed.replacen(',', ".", 1) };
     let plain = plain.replace('\u{2212}', "-");
     plain.parse().ok().filter(|n: &f64| n.is_finite())
+}
+
+/// A magnification as people write it: "0.5", "1:2", "2,5:1"; above 0.
+pub fn parse_magnification(typed: &str) -> Option<f64> {
+    let found = match typed.split_once(':') {
+        None => parse_number(typed),
+        Some((film, subject)) => parse_number(film.trim()).zip(parse_number(subject.trim())).map(|(f, s)| f / s),
+    };
+    found.filter(|m| m.is_finite() && *m > 0.0)
+}
+
+/// A time as people write it, in seconds: "0.5", "1/60", "1/60 s"; above 0.
+pub fn parse_seconds(typed: &str) -> Option<f64> {
+    let plain = typed.trim_end_matches('s').trim_end();
+    let found = match plain.split_once('/') {
+        None => parse_number(plain),
+        Some((above, below)) => parse_number(above.trim()).zip(parse_number(below.trim())).map(|(a, b)| a / b),
+    };
+    found.filter(|s| s.is_finite() && *s > 0.0)
 }
 
 /// A form page once more, with 422, because something in it is wrong.
@@ -336,6 +370,18 @@ mod tests {
         assert_eq!(parse_number("−2"), Some(-2.0));
         for wrong in ["1,234.5", "12 mm", "nan", "inf", "1,2,3", ""] {
             assert_eq!(parse_number(wrong), None, "{wrong}");
+        }
+    }
+
+    #[test]
+    fn magnifications_and_times_as_people_write_them() {
+        assert_eq!(parse_magnification("1:2"), Some(0.5));
+        assert_eq!(parse_magnification("2,5:1"), Some(2.5));
+        assert_eq!(parse_seconds("1/4"), Some(0.25));
+        assert_eq!(parse_seconds("1/4 s"), Some(0.25));
+        assert_eq!(parse_seconds("0,5"), Some(0.5));
+        for wrong in ["1:0", "0", "-1", "life size", "1:2:3", "1/0", "a/b", ""] {
+            assert_eq!((parse_magnification(wrong), parse_seconds(wrong)), (None, None), "{wrong}");
         }
     }
 

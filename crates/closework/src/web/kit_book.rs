@@ -5,6 +5,11 @@ use notebook::{Notebook, PartRecord};
 
 use super::PageError;
 
+/// A set-up's name: its parts without the body, which is the same in most.
+pub fn set_up_name(parts: &[String]) -> String {
+    parts.iter().skip(1).map(String::as_str).collect::<Vec<_>>().join(" + ")
+}
+
 /// Everything in the drawer.
 pub fn read_kit(book: &Notebook) -> Result<Kit, PageError> {
     let text: String = book.parts()?.iter().map(|record| record.document.clone() + "\n").collect();

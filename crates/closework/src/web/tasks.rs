@@ -193,14 +193,19 @@ pub(super) fn routes() -> Router<App> {
     one.route("/tasks", get(|State(app): State<App>| async move { Json(app.tasks().running()) }))
 }
 
-async fn report(State(app): State<App>, Path(id): Path<u64>) -> Result<Json<Report>, PageError> {
-    app.tasks().get(id).map(Json).ok_or_else(|| PageError::missing(format!("There is no task {id}.")))
+fn found(app: &App, id: &str) -> Result<Report, PageError> {
+    let report = id.parse().ok().and_then(|id| app.tasks().get(id));
+    report.ok_or_else(|| PageError::missing(format!("There is no task {id}.")))
+}
+
+async fn report(State(app): State<App>, Path(id): Path<String>) -> Result<Json<Report>, PageError> {
+    found(&app, &id).map(Json)
 }
 
 /// Only scripts and the plain form use this; both go back to where the work shows.
-async fn stop(State(app): State<App>, Path(id): Path<u64>) -> Result<Redirect, PageError> {
-    let report = app.tasks().get(id).ok_or_else(|| PageError::missing(format!("There is no task {id}.")))?;
-    app.tasks().stop(id);
+async fn stop(State(app): State<App>, Path(id): Path<String>) -> Result<Redirect, PageError> {
+    let report = found(&app, &id)?;
+    app.tasks().stop(report.id);
     Ok(Redirect::to(if report.about.starts_with("scan/") { "/scans" } else { "/jobs" }))
 }
 

@@ -4,7 +4,7 @@ use axum::Router;
 use axum::extract::{RawQuery, State};
 use axum::routing::get;
 use exposure::{Answer, Question, Remark, expose};
-use kit::{Kind, Kit, Setup};
+use kit::{Kind, Kit};
 use maud::{Markup, html};
 use optics::{Estimate, Figure};
 
@@ -22,7 +22,7 @@ pub(super) fn routes() -> Router<App> {
 async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> PageResult {
     let mut filled = Filled::from_query(query.as_deref());
     let kit = app.notebook(|book| read_kit(book)).await?;
-    let picked = Picked::read(&filled, &kit);
+    let picked = Picked::read(&mut filled, &kit);
     let lead = "What the hand-held meter cannot know: the light that close focus costs.";
     let sheet = Sheet::new("Exposure", Place::Exposure).lead(lead);
     if kit.of_kind(Kind::Body).next().is_none() || kit.of_kind(Kind::Lens).next().is_none() {
@@ -66,35 +66,19 @@ fn question(kit: &Kit, picked: &Picked, filled: &Filled) -> Markup {
     }
 }
 
-/// "1/60" or "0.5", noted as wrong otherwise.
-fn seconds(filled: &mut Filled, name: &str) -> Option<f64> {
-    let typed = filled.text(name).to_owned();
-    if typed.is_empty() {
-        return None;
-    }
-    let number = super::form::parse_number;
-    let parsed = match typed.trim_end_matches(['s', ' ']).split_once('/') {
-        Some((one, part)) => number(one.trim()).zip(number(part.trim())).map(|(a, b)| a / b),
-        None => number(typed.trim_end_matches(['s', ' '])),
-    };
-    let found = parsed.filter(|s| s.is_finite() && *s > 0.0);
-    if found.is_none() {
-        filled.wrong(name, format!("“{typed}” is no time. Write it like 1/60 or 0.5."));
-    }
-    found
-}
-
 fn answer(kit: &Kit, picked: &Picked, filled: &mut Filled) -> Markup {
     if picked.parts.is_empty() {
         return html! { p.soft { "Choose the parts of the set-up, or come here from a " a href="/set-up" { "set-up" } "." } };
+    }
+    if filled.has_errors() {
+        return html! {};
     }
     let (setup, report) = match computed(kit, picked) {
         Ok(both) => both,
         Err(error) => return refusal(&error),
     };
     let lost = report.figures.get(Figure::ExposureStops).unwrap_or(Estimate::exact(0.0));
-    let (metered, metered_f, filter) =
-        (seconds(filled, "metered"), filled.number("metered_f"), filled.number("filter"));
+    let (metered, metered_f, filter) = (filled.seconds("metered"), filled.number("metered_f"), filled.number("filter"));
     let used = setup.numbers().f_number;
     html! {
         p { "This set-up costs " strong { (fmt::measured_with(lost.value, lost.half_width(), "stops")) } " of light at any aperture." }
@@ -102,14 +86,14 @@ fn answer(kit: &Kit, picked: &Picked, filled: &mut Filled) -> Markup {
             @let speeds = setup.shutter_s();
             @let asked = Question { metered_s, metered_f_number: metered_f.unwrap_or(used), f_number: used, extension_stops: lost, filter_stops: filter.unwrap_or(0.0), shutter_s: &speeds, bulb: setup.has_bulb() };
             @match expose(&asked) {
-                Ok(found) => (steps(&found, &asked, &setup)),
+                Ok(found) => (steps(&found, &asked)),
                 Err(error) => div.refusal role="alert" { p.what { (sentence(&error.to_string())) } },
             }
         }
     }
 }
 
-fn steps(found: &Answer, asked: &Question<'_>, setup: &Setup<'_>) -> Markup {
+fn steps(found: &Answer, asked: &Question<'_>) -> Markup {
     let after = |stops: f64| fmt::shutter(found.metered_s * 2f64.powf(stops));
     let aperture = found.aperture_stops;
     let extension = aperture + found.extension_stops.value;
@@ -128,7 +112,7 @@ fn steps(found: &Answer, asked: &Question<'_>, setup: &Setup<'_>) -> Markup {
                     tr { th scope="row" { "The film's loss in long exposures" } td.n { "not counted" } td.n { (after(filtered)) } }
                     tr { th scope="row" { "Exact time" } td.n {} td.n { strong { (fmt::measured_with(found.time_s.value, found.time_s.half_width(), "s")) } } }
                     @if let (Some(set), Some(error)) = (found.set_s, found.set_error_stops) {
-                        tr { th scope="row" { "Nearest speed on " (setup.body().name()) } td.n { (fmt::measured(error.value, error.half_width())) } td.n { strong { (fmt::shutter(set)) } } }
+                        tr { th scope="row" { "Nearest speed that there is" } td.n { (fmt::measured(error.value, error.half_width())) } td.n { strong { (fmt::shutter(set)) } } }
                     }
                 }
             } }

@@ -33,8 +33,8 @@ async fn around(app: &App, job: JobId, frame: Option<Frame>) -> Result<Around, P
 pub(super) async fn new(State(app): State<App>, Path(id): Path<String>, RawQuery(query): RawQuery) -> PageResult {
     let job = found(&app, &id).await?;
     let around = around(&app, job.id, None).await?;
-    let query = Filled::from_query(query.as_deref());
-    let picked = Picked::read(&query, &around.kit);
+    let mut query = Filled::from_query(query.as_deref());
+    let picked = Picked::read(&mut query, &around.kit);
     let mut filled: Filled =
         [("parts", picked.parts.join(", ")), ("focus", picked.focus.to_string())].into_iter().collect();
     if let Some(f) = picked.f_number {
@@ -105,8 +105,7 @@ fn draft_from(filled: &mut Filled, kit: &Kit) -> Option<FrameDraft> {
             filled.wrong("parts", sentence(&error.to_string()));
         }
     }
-    let seconds = |filled: &mut Filled, name: &str| filled.number_within(name, 1e-5, 1e5, "s");
-    let (metered_s, shutter_s) = (seconds(filled, "metered_s"), seconds(filled, "shutter_s"));
+    let (metered_s, shutter_s) = (filled.seconds("metered_s"), filled.seconds("shutter_s"));
     if filled.has_errors() {
         return None;
     }
@@ -209,8 +208,8 @@ fn show(around: &Around, filled: &Filled) -> Html<String> {
                 (Field::text("parts", "Set-up").hint("Parts from the body outwards, separated by commas; a bellows with its draw: bellows=85.").show(filled))
                 (Field::text("focus", "Focus").hint("infinity, closest, or travel=MM.").required().show(filled))
                 (Field::number("f_number", "f-number").hint("As engraved.").show(filled))
-                (Field::number("metered_s", "The meter said").unit("s").show(filled))
-                (Field::number("shutter_s", "Shutter set to").unit("s").show(filled))
+                (Field::text("metered_s", "The meter said").unit("s").hint("Seconds or a fraction: 1/60.").show(filled))
+                (Field::text("shutter_s", "Shutter set to").unit("s").show(filled))
                 (Field::choice("state", "It is", [("planned", "planned"), ("shot", "shot")]).show(filled))
             }
             (Field::area("note", "Note").show(filled))

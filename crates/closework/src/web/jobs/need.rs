@@ -16,10 +16,13 @@ pub fn need_of(job: &Job, frame_mm: [f64; 2]) -> Need {
     }
 }
 
-/// The need of a job on its own body, or on the kit's first; `None` without a body.
+/// The need of a job on its own body, or on the kit's first where it names none; `None` without that body.
 pub fn need_for(job: &Job, kit: &Kit) -> Option<Need> {
-    let named = job.body.as_deref().and_then(|id| kit.part(id)).filter(|part| part.kind() == Kind::Body);
-    let body = named.or_else(|| kit.of_kind(Kind::Body).next())?;
+    let mut bodies = kit.of_kind(Kind::Body);
+    let body = match job.body.as_deref() {
+        Some(named) => bodies.find(|body| body.id() == named)?,
+        None => bodies.next()?,
+    };
     match body.numbers("frame_mm")[..] {
         [width, height] => Some(need_of(job, [width, height])),
         _ => None,

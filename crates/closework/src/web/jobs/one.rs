@@ -68,7 +68,7 @@ fn need(job: &Job, whole: &Whole, units: Units) -> Markup {
                         dt { "so it needs" }
                         dd { strong { (fmt::ratio(need.magnification())) } " (" (fmt::figure(need.magnification(), 3)) "×), and " strong { (fmt::figure(need.on_film_lp_mm(), 3)) " lp/mm" } " on film, which is " (fmt::figure(need.on_subject_lp_mm(), 3)) " lp/mm on the subject" }
                     },
-                    None => { dt { "so it needs" } dd { "a body in the " a href="/kit" { "kit" } " before anything can be worked out" } },
+                    None => { dt { "so it needs" } dd { "its body in the " a href="/kit" { "kit" } " before anything can be worked out" } },
                 }
                 @if let Some(room) = job.least_working_distance_mm { dt { "room in front" } dd { "at least " (fmt::stated_length(room, units)) } }
             }

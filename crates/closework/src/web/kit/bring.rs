@@ -6,7 +6,7 @@ use axum::response::{Html, IntoResponse, Response};
 use kit::Kit;
 use maud::html;
 
-use crate::web::error::PageResult;
+use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled, come_back, saved};
 use crate::web::kit_book::{read_kit, record, records};
 use crate::web::layout::{Place, Sheet};
@@ -42,14 +42,14 @@ fn show(filled: &Filled) -> Html<String> {
 }
 
 pub(super) async fn import(State(app): State<App>, mut filled: Filled) -> Result<Response, PageError> {
-    let kit = match Kit::parse(filled.text("text")) {
+    let kit = match Kit::parse(filled.untrimmed("text")) {
         Ok(kit) if kit.parts().is_empty() => {
             filled.wrong("text", "There is no part in this text; each begins with a line such as [[lens]].");
             return Ok(come_back(show(&filled)));
         }
         Ok(kit) => kit,
         Err(error) => {
-            filled.wrong("text", format!("{error}."));
+            filled.wrong("text", sentence(&error.to_string()));
             return Ok(come_back(show(&filled)));
         }
     };

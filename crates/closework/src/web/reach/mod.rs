@@ -8,17 +8,18 @@ use axum::routing::get;
 use kit::{Demand, Kind, Kit, Limits, Reach, ReachedSetup};
 use maud::{Markup, html};
 use notebook::{Job, JobId, Notebook};
+use optics::Figure;
 
 use super::error::{PageResult, sentence};
-use super::form::{Field, Filled, parse_number};
+use super::form::{Field, Filled, parse_magnification};
 use super::jobs::need_for;
-use super::kit_book::read_kit;
+use super::kit_book::{read_kit, set_up_name};
 use super::layout::{Place, Sheet};
 use super::plot::{Axis, BarChart, BarRow};
 use super::{App, PageError, fmt};
 
 /// More bars than this help nobody choose; the table below lists more.
-const BARS: usize = 30;
+const BARS: usize = 40;
 /// The table's length.
 const ROWS: usize = 200;
 /// The axis, from 1:20 to 5:1, wide enough for what stacks of parts reach.
@@ -41,12 +42,12 @@ impl Asked {
     fn read(book: &Notebook, query: Option<&str>) -> Result<Self, PageError> {
         let mut filled = Filled::from_query(query);
         let (kit, jobs) = (read_kit(book)?, book.jobs()?);
-        let wanted: Option<JobId> = filled.text("job").parse().ok();
-        let job = jobs.iter().find(|job| Some(job.id) == wanted).cloned();
+        let chosen: Option<JobId> = filled.text("job").parse().ok();
+        let job = jobs.iter().find(|job| Some(job.id) == chosen).cloned();
         if let Some(job) = &job {
             filled.default_to("body", job.body.clone().unwrap_or_default());
         }
-        let typed = parse_magnification(&mut filled);
+        let typed = wanted(&mut filled);
         let magnification = typed.or_else(|| Some(need_for(job.as_ref()?, &kit)?.magnification()));
         Ok(Self { kit, jobs, job, filled, magnification })
     }
@@ -66,18 +67,10 @@ impl Asked {
     }
 }
 
-/// "0.5", "1:2" or "2:1".
-fn parse_magnification(filled: &mut Filled) -> Option<f64> {
+fn wanted(filled: &mut Filled) -> Option<f64> {
     let typed = filled.text("magnification").to_owned();
-    if typed.is_empty() {
-        return None;
-    }
-    let parsed = match typed.split_once(':') {
-        None => parse_number(&typed),
-        Some((film, subject)) => parse_number(film.trim()).zip(parse_number(subject.trim())).map(|(f, s)| f / s),
-    };
-    let found = parsed.filter(|m| m.is_finite() && *m > 0.0);
-    if found.is_none() {
+    let found = parse_magnification(&typed);
+    if found.is_none() && !typed.is_empty() {
         filled.wrong("magnification", format!("“{typed}” is no magnification. Write it like 0.5 or 1:2."));
     }
     found
@@ -136,7 +129,7 @@ fn answer(asked: &Asked, reach: &Reach) -> Markup {
             (bars(asked, reach).show())
             (table::of(asked.job.as_ref(), &reach.setups, ROWS, asked.magnification.is_some()))
         }
-        @if !reach.misses.is_empty() { (misses(reach)) }
+        @if !reach.misses.is_empty() { (misses(asked, reach)) }
         @if !reach.left_out.is_empty() {
             details { summary { (reach.left_out.len()) " parts were left out" } ul { @for note in &reach.left_out { li { (sentence(note)) } } } }
         }
@@ -155,11 +148,6 @@ fn headline(asked: &Asked, reach: &Reach) -> String {
             fmt::figure(m, 3)
         ),
     }
-}
-
-/// Names without the body, which would be the same in most rows.
-pub(super) fn name_of(parts: &[String]) -> String {
-    parts.iter().skip(1).map(String::as_str).collect::<Vec<_>>().join(" + ")
 }
 
 /// The link to a set-up, set for the wanted magnification where one is asked for.
@@ -184,16 +172,29 @@ fn to_the_tenth(word: &str) -> String {
     number.map_or_else(|| word.to_owned(), |(name, number)| format!("{name}={}", (number * 10.0).round() / 10.0))
 }
 
+/// With several bodies in the list each row says which it is on.
+fn row_name(asked: &Asked, parts: &[String]) -> String {
+    let one = !asked.filled.text("body").is_empty() || asked.kit.of_kind(Kind::Body).nth(1).is_none();
+    let name = set_up_name(parts);
+    if one { name } else { format!("{name} on {}", parts[0]) }
+}
+
 fn bars(asked: &Asked, reach: &Reach) -> BarChart {
     let shown = reach.setups.iter().take(BARS);
-    // The darkest bar of the drawing is five stops: beyond that nobody focuses on a ground glass.
-    let shade = |setup: &ReachedSetup| (setup.stops.max / 5.0).clamp(0.0, 1.0);
+    // Where a size is wanted the light lost there counts, else the most that the set-up loses. The darkest bar is five
+    // stops: beyond that nobody focuses on a ground glass.
+    let there = |setup: &ReachedSetup| setup.setting.as_ref().and_then(|s| s.figures.get(Figure::ExposureStops));
+    let stops = |setup: &ReachedSetup| there(setup).unwrap_or(setup.stops.max);
+    let note = |setup: &ReachedSetup| match there(setup) {
+        Some(stops) => format!("{} stops there", fmt::figure(stops, 2)),
+        None => format!("up to {} stops", fmt::figure(setup.stops.max, 2)),
+    };
     let rows = shown.map(|setup| BarRow {
-        label: name_of(&setup.parts),
+        label: row_name(asked, &setup.parts),
         href: Some(link_to(setup, asked.job.as_ref())),
         range: (setup.magnification.min, setup.magnification.max),
-        shade: shade(setup),
-        note: format!("up to {} stops", fmt::figure(setup.stops.max, 2)),
+        shade: (stops(setup) / 5.0).clamp(0.0, 1.0),
+        note: note(setup),
     });
     BarChart {
         id: "reach".into(),
@@ -205,11 +206,11 @@ fn bars(asked: &Asked, reach: &Reach) -> BarChart {
     }
 }
 
-fn misses(reach: &Reach) -> Markup {
+fn misses(asked: &Asked, reach: &Reach) -> Markup {
     html! {
         section aria-labelledby="misses" {
             h2 id="misses" { "Nearest misses" }
-            ul.misses { @for miss in &reach.misses { li { strong { (name_of(&miss.parts)) } ": " (miss.why) "." } } }
+            ul.misses { @for miss in &reach.misses { li { strong { (row_name(asked, &miss.parts)) } ": " (miss.why) "." } } }
         }
     }
 }

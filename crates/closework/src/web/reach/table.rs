@@ -5,8 +5,9 @@ use maud::{Markup, html};
 use notebook::Job;
 use optics::Figure;
 
-use super::{link_to, name_of};
+use super::link_to;
 use crate::web::fmt;
+use crate::web::kit_book::set_up_name;
 
 /// The first `most` set-ups; `set` where each carries a setting for a wanted magnification.
 pub(super) fn of(job: Option<&Job>, setups: &[ReachedSetup], most: usize, set: bool) -> Markup {
@@ -37,16 +38,16 @@ fn row(setup: &ReachedSetup, job: Option<&Job>, set: bool) -> Markup {
     let span = setup.magnification;
     html! {
         tr {
-            th scope="row" { a href=(link_to(setup, job)) { (name_of(&setup.parts)) } span.soft { " on " (setup.parts[0]) } }
+            th scope="row" { a href=(link_to(setup, job)) { (set_up_name(&setup.parts)) } span.soft { " on " (setup.parts[0]) } }
             (number(span.min, &fmt::ratio(span.min)))
             (number(span.max, &fmt::ratio(span.max)))
-            @if set { (setting(setup)) } @else { (number(setup.stops.max, &fmt::figure(setup.stops.max, 2))) }
+            @if set { (setting(setup, job)) } @else { (number(setup.stops.max, &fmt::figure(setup.stops.max, 2))) }
             (number(setup.parts.len() as f64, &setup.parts.len().to_string()))
         }
     }
 }
 
-fn setting(setup: &ReachedSetup) -> Markup {
+fn setting(setup: &ReachedSetup, job: Option<&Job>) -> Markup {
     let figure = |figure| setup.setting.as_ref().and_then(|s| s.figures.get(figure));
     let cell = |value: Option<f64>, digits| match value {
         Some(value) => number(value, &fmt::figure(value, digits)),
@@ -54,9 +55,16 @@ fn setting(setup: &ReachedSetup) -> Markup {
     };
     html! {
         (cell(figure(Figure::ExposureStops), 2))
-        (cell(figure(Figure::WorkingDistance), 3))
+        (room(figure(Figure::WorkingDistance), job.and_then(|job| job.least_working_distance_mm)))
         td { @if let Some(s) = &setup.setting { (set_to(&s.parts, &s.focus.to_string())) } }
     }
+}
+
+/// The room in front, marked where it is less than the job needs.
+fn room(mm: Option<f64>, needed: Option<f64>) -> Markup {
+    let Some(mm) = mm else { return html! { td.n { "–" } } };
+    let tight = needed.is_some_and(|needed| mm < needed);
+    html! { td.n data-value=(mm) { (fmt::figure(mm, 3)) @if tight { " " strong { "too little" } } } }
 }
 
 /// "bellows at 85 mm, travel 3.2 mm".

@@ -87,7 +87,12 @@ fn tone(filled: &mut Filled) -> Option<ToneChoice> {
             }
             filled.number_within("edge_gamma", 0.1, 10.0, "").map(|g| ToneChoice::Curve(ToneCurve::Gamma(g)))
         }
-        _ => Some(ToneChoice::Icc),
+        "" | "icc" => Some(ToneChoice::Icc),
+        other => {
+            let other = format!("“{other}” is no way to turn numbers into light; choose one of the list.");
+            filled.wrong("edge_transfer", other);
+            None
+        }
     }
 }
 

@@ -104,8 +104,13 @@ async fn keep(app: &App, scan: &Scan, wanted: ScaleOptions, document: &ScaleDocu
     Ok(saved(&format!("/scans/{scan}?shown={id}#m{id}"), &format!("ruler-{scan}")))
 }
 
+/// Scanners keep to their stated resolution, and rulers to their millimetres, within some tenths of a per cent (common
+/// practice, no source): this share of the magnification is uncertain (95 %) however well the marks are found.
+const PITCH_AND_RULER_SHARE: f64 = 0.003;
+
 pub(crate) fn from_ruler(document: &ScaleDocument, pitch_um: f64) -> Magnification {
-    let (value, plus_minus) = document.magnification_at(pitch_um);
+    let (value, marks) = document.magnification_at(pitch_um);
+    let plus_minus = marks.hypot(PITCH_AND_RULER_SHARE * value);
     Magnification { value, plus_minus: Some(plus_minus), from: MagnificationSource::Ruler }
 }
 

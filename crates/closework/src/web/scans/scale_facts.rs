@@ -6,7 +6,7 @@ use notebook::{FrameId, Magnification, MagnificationSource, Notebook, NotebookEr
 
 use super::{found, sheet};
 use crate::web::fmt::MM_PER_INCH;
-use crate::web::form::{Filled, parse_number};
+use crate::web::form::{Filled, parse_magnification};
 use crate::web::manners::Manners;
 use crate::web::{App, PageError};
 
@@ -81,11 +81,7 @@ fn read_magnification(filled: &mut Filled) -> Result<Option<f64>, ()> {
     if typed.is_empty() {
         return Ok(None);
     }
-    let number = match typed.split_once(':') {
-        Some((film, subject)) => parse_number(film.trim()).zip(parse_number(subject.trim())).map(|(f, s)| f / s),
-        None => parse_number(&typed),
-    };
-    match number.filter(|m| (0.001..=100.0).contains(m)) {
+    match parse_magnification(&typed).filter(|m| (0.001..=100.0).contains(m)) {
         Some(m) => Ok(Some(m)),
         None => {
             filled.wrong(

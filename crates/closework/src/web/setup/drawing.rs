@@ -289,7 +289,9 @@ fn dimensions(side: &Side<'_>, paper: &Paper, report: &Report, units: Units) -> 
     let base = 2.0 * paper.axis + 4.0;
     let end = side.subject.filter(|_| !side.broken());
     let to = end.unwrap_or(side.front + 112.0);
-    let extension = report.figures.get(Figure::Extension).map_or(0.0, |e| e.value);
+    // A reversed lens's travel lies at its seat, beyond the glass: the line spans what lies between body and ring.
+    let reversed = matches!(side.spec.mounting, Mounting::Reversed(_));
+    let extension = side.spec.extension(if reversed { 0.0 } else { side.travel });
     html! {
         (dimension(paper, (side.front, to), base + 22.0, &format!("{} free", length(Figure::WorkingDistance))))
         @if extension > 0.0 {

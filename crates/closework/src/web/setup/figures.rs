@@ -22,7 +22,7 @@ pub(super) fn table(report: &Report, job: Option<&Job>, setup: &Setup<'_>, units
         section aria-labelledby="figures-head" {
             h2 id="figures-head" { "Figures" }
             p.big { (fmt::ratio(m.value)) span.soft { " size on film " (fmt::measured(m.value, m.half_width())) "×" } }
-            @if let Some(job) = job { (against_job(job, m, setup)) }
+            @if let Some(job) = job { (against_job(job, m, setup)) (room_and_depth(job, report, units)) }
             dl.facts {
                 @for figure in Figure::ALL {
                     @if !matches!(figure, Figure::Magnification | Figure::FieldHeight) {
@@ -86,6 +86,37 @@ fn caution(report: &Report) -> Markup {
     }
 }
 
+/// Whether the room and the depth that the job needs are there, and the stop that makes the best of the depth.
+fn room_and_depth(job: &Job, report: &Report, units: Units) -> Markup {
+    let figure = |figure| report.figures.get(figure).map(|e| e.value);
+    let length = |mm| fmt::stated_length(mm, units);
+    html! {
+        @if let (Some(needed), Some(room)) = (job.least_working_distance_mm, figure(Figure::WorkingDistance)) {
+            p { "Room in front: " (fmt::length(room, None, units)) " of the " (length(needed)) " needed" @if room < needed { strong { ", too little" } } "." }
+        }
+        @if let (Some(deep), Some(depth), Some(m)) = (job.subject_depth_mm, figure(Figure::DepthOfField), figure(Figure::Magnification)) {
+            p { (depth_words(deep, depth, m, report, units)) }
+        }
+    }
+}
+
+fn depth_words(deep: f64, depth: f64, m: f64, report: &Report, units: Units) -> String {
+    let of = format!("Depth: {} of the subject's {}", fmt::length(depth, None, units), fmt::stated_length(deep, units));
+    let stops = report.figures.get(Figure::ExposureStops).map_or(0.0, |e| e.value);
+    let (effective, disc) = optics::balanced_f_number(m, deep);
+    let marked = effective / 2f64.powf(stops / 2.0);
+    let balance = format!(
+        "Want of depth and diffraction balance near f/{} as engraved, where both ends of it are discs of {} µm on film",
+        fmt::figure(marked, 2),
+        fmt::figure(disc * 1000.0, 2)
+    );
+    if depth >= deep {
+        format!("{of}. {balance}.")
+    } else {
+        format!("{of}: {} takes focused through it would cover it. {balance}.", (deep / depth).ceil())
+    }
+}
+
 pub(super) fn reservations(report: &Report) -> Markup {
     html! {
         (caution(report))
@@ -94,7 +125,7 @@ pub(super) fn reservations(report: &Report) -> Markup {
         }
         @if !report.assumed.is_empty() {
             details.assumptions {
-                summary { (report.assumed.len()) @if report.assumed.len() == 1 { " figure was assumed" } @else { " figures were assumed" } ", and counted as uncertain" }
+                summary { (report.assumed.len()) @if report.assumed.len() == 1 { " field was not stated: what is usual was taken" } @else { " fields were not stated: what is usual was taken" } }
                 ul { @for field in &report.assumed { li { (assumed(field)) } } }
             }
         }

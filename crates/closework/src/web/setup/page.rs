@@ -22,19 +22,20 @@ struct Asked {
     picked: Picked,
     job: Option<Job>,
     jobs: Vec<Job>,
+    query: Filled,
 }
 
 impl Asked {
     fn read(book: &Notebook, query: Option<&str>) -> Result<Self, PageError> {
-        let query = Filled::from_query(query);
+        let mut query = Filled::from_query(query);
         let (kit, jobs) = (read_kit(book)?, book.jobs()?);
         let wanted: Option<JobId> = query.text("job").parse().ok();
         let job = jobs.iter().find(|job| Some(job.id) == wanted).cloned();
-        let mut picked = Picked::read(&query, &kit);
+        let mut picked = Picked::read(&mut query, &kit);
         if picked.parts.is_empty() {
             picked.parts = first_set_up(&kit, job.as_ref());
         }
-        Ok(Self { kit, picked, job, jobs })
+        Ok(Self { kit, picked, job, jobs, query })
     }
 }
 
@@ -108,6 +109,9 @@ pub(super) async fn fragment(State(app): State<App>, manners: Manners, RawQuery(
 }
 
 fn result(asked: &Asked, manners: Manners) -> Markup {
+    if asked.query.has_errors() {
+        return asked.query.summary_of("This could not be read:");
+    }
     match computed(&asked.kit, &asked.picked) {
         Err(error) => refusal(&error),
         Ok((setup, report)) => html! {

@@ -3,8 +3,9 @@
 use kit::{Focus, Kind, Kit, Part, SetupRequest};
 use maud::{Markup, html};
 
+use crate::web::error::sentence;
 use crate::web::fmt;
-use crate::web::form::{Filled, parse_number};
+use crate::web::form::Filled;
 
 /// Engraved f-numbers in half stops (the series of powers of the fourth root of two as it is engraved; common practice).
 pub const STOPS: [f64; 25] = [
@@ -24,12 +25,13 @@ pub struct Picked {
 }
 
 impl Picked {
-    /// What a query says. Fields of the form win over a list of parts.
-    pub fn read(query: &Filled, kit: &Kit) -> Self {
+    /// What a query says; fields of the form win over a list of parts. What cannot be read is noted at its field: no figures
+    /// are shown for a set-up that was not understood whole.
+    pub fn read(query: &mut Filled, kit: &Kit) -> Self {
         let fields = !query.text("body").is_empty() || !query.text("lens").is_empty();
         let parts = if fields { parts_of_fields(query, kit) } else { listed(query.text("parts")) };
         let lens = parts.iter().filter_map(|word| kit.part(word)).find(|part| part.kind() == Kind::Lens);
-        Self { f_number: f_number(query, lens), parts, focus: focus(query) }
+        Self { f_number: f_number(query, lens), focus: focus(query), parts }
     }
 
     /// As the engine takes it.
@@ -66,37 +68,45 @@ fn listed(parts: &str) -> Vec<String> {
     parts.split(',').map(|word| word.trim().to_owned()).filter(|word| !word.is_empty()).collect()
 }
 
-fn parts_of_fields(query: &Filled, kit: &Kit) -> Vec<String> {
+fn parts_of_fields(query: &mut Filled, kit: &Kit) -> Vec<String> {
     let names = ["body", "tube", "bellows", "ring", "lens", "front"];
     let ids = names.iter().flat_map(|name| query.all(name)).map(str::trim).filter(|id| !id.is_empty());
-    ids.map(|id| with_draw(id, query, kit)).collect()
+    let ids: Vec<String> = ids.map(str::to_owned).collect();
+    ids.into_iter().map(|id| with_draw(id, query, kit)).collect()
 }
 
-/// A bellows with its draw: as picked, brought into its range, or its shortest.
-fn with_draw(id: &str, query: &Filled, kit: &Kit) -> String {
-    let range = kit.part(id).filter(|part| part.kind() == Kind::Bellows).map(|part| part.numbers("draw_mm"));
+/// A bellows with its draw: as picked, or its shortest.
+fn with_draw(id: String, query: &mut Filled, kit: &Kit) -> String {
+    let range = kit.part(&id).filter(|part| part.kind() == Kind::Bellows).map(|part| part.numbers("draw_mm"));
     match range.as_deref() {
         Some(&[shortest, longest]) => {
-            let draw = parse_number(query.text("draw")).unwrap_or(shortest).clamp(shortest, longest);
+            let draw = query.number_within("draw", shortest, longest, "mm").unwrap_or(shortest);
             format!("{id}={draw}")
         }
-        _ => id.to_owned(),
+        _ => id,
     }
 }
 
-fn focus(query: &Filled) -> Focus {
-    if let Some(travel) = parse_number(query.text("travel")) {
+fn focus(query: &mut Filled) -> Focus {
+    if let Some(travel) = query.number("travel") {
         return if travel > 0.0 { Focus::Travel(travel) } else { Focus::Infinity };
     }
-    query.text("focus").parse().unwrap_or_default()
+    let typed = query.text("focus").to_lowercase();
+    if typed.is_empty() {
+        return Focus::Infinity;
+    }
+    typed.parse().unwrap_or_else(|why: String| {
+        query.wrong("focus", sentence(&why));
+        Focus::Infinity
+    })
 }
 
-fn f_number(query: &Filled, lens: Option<&Part>) -> Option<f64> {
+fn f_number(query: &mut Filled, lens: Option<&Part>) -> Option<f64> {
     let from_slider = || {
         let index: usize = query.text("stop").parse().ok()?;
         lens_stops(lens?).get(index).copied()
     };
-    from_slider().or_else(|| parse_number(query.text("f")))
+    from_slider().or_else(|| query.number("f"))
 }
 
 /// The stops of a lens: its widest, then the engraved series to its smallest (or 32 when that is not stated).
@@ -112,14 +122,17 @@ pub fn pickers(kit: &Kit, picked: &Picked) -> Markup {
     html! {
         div.fields.parts {
             (choice(kit, picked, ("body", "Body"), Kind::Body, 0, false))
-            @for at in 0..tube_places(kit) {
+            @for at in 0..places(kit, picked, Kind::Tube, 3) {
                 @let label = if at == 0 { "Tube".to_owned() } else { format!("Tube {}", at + 1) };
                 (choice(kit, picked, ("tube", &label), Kind::Tube, at, true))
             }
-            @if has(kit, Kind::Bellows) { (choice(kit, picked, ("bellows", "Bellows"), Kind::Bellows, 0, true)) }
+            @for at in 0..places(kit, picked, Kind::Bellows, 1) {
+                @let label = if at == 0 { "Bellows".to_owned() } else { format!("Bellows {}", at + 1) };
+                (choice(kit, picked, ("bellows", &label), Kind::Bellows, at, true))
+            }
             (choice(kit, picked, ("lens", "Lens"), Kind::Lens, 0, false))
             @if has(kit, Kind::ReversingRing) { (choice(kit, picked, ("ring", "Reversed on"), Kind::ReversingRing, 0, true)) }
-            @for at in 0..front_places(kit) {
+            @for at in 0..places(kit, picked, Kind::CloseUpLens, 2) {
                 @let label = if at == 0 { "Close-up lens".to_owned() } else { format!("Close-up lens {}", at + 1) };
                 (choice(kit, picked, ("front", &label), Kind::CloseUpLens, at, true))
             }
@@ -131,12 +144,9 @@ fn has(kit: &Kit, kind: Kind) -> bool {
     kit.of_kind(kind).next().is_some()
 }
 
-fn tube_places(kit: &Kit) -> usize {
-    kit.of_kind(Kind::Tube).count().min(3)
-}
-
-fn front_places(kit: &Kit) -> usize {
-    kit.of_kind(Kind::CloseUpLens).count().min(2)
+/// How many choices a kind gets: as usual, and never fewer than were picked.
+fn places(kit: &Kit, picked: &Picked, kind: Kind, usual: usize) -> usize {
+    kit.of_kind(kind).count().min(usual.max(picked.of_kind(kit, kind).count()))
 }
 
 /// One choice; the place-th picked part of that kind is chosen. Several choices share one name, so each has its own id.

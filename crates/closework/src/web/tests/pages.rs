@@ -190,3 +190,57 @@ async fn what_is_not_there_is_said_in_words() {
         assert_eq!(house.get(path).await.status, StatusCode::NOT_FOUND, "{path}");
     }
 }
+
+#[tokio::test]
+async fn a_setting_that_cannot_be_read_gives_no_figures() {
+    let house = furnished();
+    let parts = "parts=copy-stand-6x6,tube-26,tube-52,normal-85&metered=1%2F4";
+    for wrong in ["focus=near", "focus=travel%3D5%20mm", "f=f%2F8", "f=eight"] {
+        let page = house.get(&format!("/exposure?{parts}&{wrong}")).await.text();
+        assert!(page.contains("Please look at") && !page.contains("Step by step"), "{wrong}");
+        let set_up = house.get(&format!("/set-up/figures?{parts}&{wrong}")).await.text();
+        assert!(set_up.contains("could not be read") && !set_up.contains("<svg"), "{wrong}");
+    }
+    let fields = "body=copy-stand-6x6&bellows=bellows&lens=normal-85&metered=1%2F4";
+    for wrong in ["draw=500", "draw=85%20mm"] {
+        let page = house.get(&format!("/exposure?{fields}&{wrong}")).await.text();
+        assert!(page.contains("field-draw-error") && !page.contains("Step by step"), "{wrong}");
+    }
+    // Capitals are no mistake.
+    assert!(house.get(&format!("/exposure?{parts}&focus=Closest")).await.text().contains("Step by step"));
+}
+
+#[tokio::test]
+async fn a_tall_stack_keeps_all_its_parts_when_a_slider_moves() {
+    let house = furnished();
+    let five: String = (1..=5).map(|i| format!("[[tube]]\nid = \"t{i}\"\nmount = \"wide-bayonet\"\nlength_mm = 10\n")).collect();
+    assert_eq!(house.post("/kit/bring", &[("text", &five), ("how", "add")]).await.status, StatusCode::SEE_OTHER);
+    let page = house.get("/set-up?parts=copy-stand-6x6,t1,t2,t3,t4,t5,normal-85").await.text();
+    let chosen = (1..=5).all(|i| page.contains(&format!("<option value=\"t{i}\" selected>")));
+    assert!(chosen && page.contains("name=\"tube\""), "each of the five has its choice");
+}
+
+#[tokio::test]
+async fn a_job_whose_body_is_gone_says_so() {
+    let house = furnished();
+    assert_eq!(house.post("/kit/part/copy-stand-6x6/delete", &[]).await.status, StatusCode::SEE_OTHER);
+    let spare = "[[body]]\nid = \"other\"\nmount = \"x\"\nframe_mm = [24, 36]\nregister_mm = 44\n";
+    assert_eq!(house.post("/kit/bring", &[("text", spare), ("how", "add")]).await.status, StatusCode::SEE_OTHER);
+    assert!(house.get("/verdict?job=1").await.text().contains("body of this job is not in the"));
+    assert!(house.get("/jobs/1").await.text().contains("its body in the"));
+}
+
+#[tokio::test]
+async fn a_set_up_says_whether_the_jobs_room_and_depth_are_there() {
+    let house = furnished();
+    let page = house.get(&format!("/set-up/figures?{SET_UP}&job=1")).await.text();
+    assert!(page.contains("Room in front:") && page.contains("needed"), "{page}");
+    assert!(page.contains("takes focused through it") && page.contains("balance near f/"), "{page}");
+}
+
+#[tokio::test]
+async fn a_kit_file_that_is_brought_in_counts_its_lines_from_the_first() {
+    let house = House::new();
+    let refused = house.post("/kit/bring", &[("text", "\n\n\n[[tube]]\nid = \"t\"\nmount = \"m\"\nlength_mm = -1\n")]).await;
+    assert!(refused.text().contains("Line 7"), "{}", refused.text());
+}

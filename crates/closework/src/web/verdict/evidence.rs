@@ -30,6 +30,8 @@ pub(super) struct Edge {
 pub(super) struct SetUp {
     /// The parts from the body outwards.
     pub parts: Vec<String>,
+    /// Where the lens was focused.
+    pub focus: String,
     /// The engraved f-number.
     pub f_number: Option<f64>,
     /// Magnification of its first scan.
@@ -117,9 +119,9 @@ fn contrast_left(document: &EdgeDocument, cy_px: f64, m: Estimate) -> Option<Est
     Some(Estimate { value, plus_minus: own.hypot(beside) })
 }
 
-/// Frames of one set-up at one f-number belong together.
+/// Frames of one set-up, focused alike, at one f-number belong together.
 fn add(set_ups: &mut Vec<SetUp>, frame: &Frame, magnification: Estimate, edges: Vec<Edge>) {
-    let same = |s: &&mut SetUp| s.parts == frame.parts && s.f_number == frame.f_number;
+    let same = |s: &&mut SetUp| s.parts == frame.parts && s.focus == frame.focus && s.f_number == frame.f_number;
     match set_ups.iter_mut().find(same) {
         Some(known) => {
             known.frames.push(frame.number);
@@ -127,6 +129,7 @@ fn add(set_ups: &mut Vec<SetUp>, frame: &Frame, magnification: Estimate, edges: 
         }
         None => set_ups.push(SetUp {
             parts: frame.parts.clone(),
+            focus: frame.focus.clone(),
             f_number: frame.f_number,
             magnification,
             frames: vec![frame.number],

@@ -12,7 +12,7 @@ use crate::web::clock::now;
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled, saved};
 use crate::web::jobs::{found, need_for};
-use crate::web::kit_book::read_kit;
+use crate::web::kit_book::{read_kit, set_up_name};
 use crate::web::layout::{Place, Sheet};
 use crate::web::{App, PageError, fmt};
 
@@ -63,7 +63,7 @@ fn job_choice(jobs: &[Job], chosen: &Job) -> Markup {
 
 fn judged(whole: &Whole) -> Markup {
     let (Some(need), Some(evidence)) = (&whole.need, &whole.evidence) else {
-        return html! { div.note { p { "Without a body in the " a href="/kit" { "kit" } " nothing can be worked out: the frame's size is missing." } } };
+        return html! { div.note { p { "The body of this job is not in the " a href="/kit" { "kit" } ", so the size of its frame is not known and nothing can be worked out. Put it there, or " a href=(format!("/jobs/{}/edit", whole.job.id)) { "choose another" } "." } } };
     };
     html! {
         p { (asked(need)) }
@@ -139,7 +139,7 @@ fn margin(least: Estimate, need: &Need) -> String {
 }
 
 fn name(set_up: &SetUp) -> String {
-    let parts = set_up.parts.iter().skip(1).map(String::as_str).collect::<Vec<_>>().join(" + ");
+    let parts = set_up_name(&set_up.parts);
     match set_up.f_number {
         Some(f) => format!("{parts} at f/{f}"),
         None => parts,
