@@ -213,7 +213,8 @@ async fn a_setting_that_cannot_be_read_gives_no_figures() {
 #[tokio::test]
 async fn a_tall_stack_keeps_all_its_parts_when_a_slider_moves() {
     let house = furnished();
-    let five: String = (1..=5).map(|i| format!("[[tube]]\nid = \"t{i}\"\nmount = \"wide-bayonet\"\nlength_mm = 10\n")).collect();
+    let five: String =
+        (1..=5).map(|i| format!("[[tube]]\nid = \"t{i}\"\nmount = \"wide-bayonet\"\nlength_mm = 10\n")).collect();
     assert_eq!(house.post("/kit/bring", &[("text", &five), ("how", "add")]).await.status, StatusCode::SEE_OTHER);
     let page = house.get("/set-up?parts=copy-stand-6x6,t1,t2,t3,t4,t5,normal-85").await.text();
     let chosen = (1..=5).all(|i| page.contains(&format!("<option value=\"t{i}\" selected>")));
@@ -241,6 +242,7 @@ async fn a_set_up_says_whether_the_jobs_room_and_depth_are_there() {
 #[tokio::test]
 async fn a_kit_file_that_is_brought_in_counts_its_lines_from_the_first() {
     let house = House::new();
-    let refused = house.post("/kit/bring", &[("text", "\n\n\n[[tube]]\nid = \"t\"\nmount = \"m\"\nlength_mm = -1\n")]).await;
+    let refused =
+        house.post("/kit/bring", &[("text", "\n\n\n[[tube]]\nid = \"t\"\nmount = \"m\"\nlength_mm = -1\n")]).await;
     assert!(refused.text().contains("Line 7"), "{}", refused.text());
 }
