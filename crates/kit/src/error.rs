@@ -1,7 +1,4 @@
-//! What can be wrong with a kit or a set-up, in a photographer's terms.
-
-use crate::{Kind, Misfit, Order};
-use optics::{CloseRangeError, FocusError};
+//! What can be wrong with a kit, in a photographer's terms.
 
 /// Where in a kit file something is wrong.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -79,12 +76,14 @@ pub enum Problem {
         example: &'static str,
     },
     /// A list of the wrong length or something that is no list.
-    #[error("must be {want}, not {found}; write it in square brackets, for example [56, 56]")]
+    #[error("must be {}, not {found}; write it in square brackets, for example {example}", numbers(*.pair))]
     NotNumbers {
         /// What was found.
         found: String,
-        /// What belongs there.
-        want: &'static str,
+        /// Whether two numbers belong there, or any count of them.
+        pair: bool,
+        /// What would be right.
+        example: &'static str,
     },
     /// Something else where words belong.
     #[error("must be words in quotes, not {0}; write \"…\"")]
@@ -96,7 +95,7 @@ pub enum Problem {
     #[error("must be true or false, not {0}")]
     NotAFlag(String),
     /// An id that is absent or ill-formed.
-    #[error("\"{0}\" cannot be an id; use lower-case letters, digits and dashes, for example \"tube-21\"")]
+    #[error("{}; use lower-case letters, digits and dashes, for example \"tube-21\"", if .0.is_empty() { "the id is empty".into() } else { format!("\"{}\" cannot be an id", .0) })]
     BadId(String),
     /// Two parts with one id.
     #[error("the id \"{id}\" is taken already{}; give each part an id of its own", .first_line.map_or(String::new(), |l| format!(" (line {l})")))]
@@ -124,6 +123,46 @@ pub enum Problem {
     },
 }
 
+impl Problem {
+    /// The same for somebody who types into a form: to be read after the field's label, and without a word about how a
+    /// kit file is written.
+    pub fn in_form(&self) -> String {
+        match self {
+            Self::Missing(_) => "is missing".into(),
+            Self::OutOfRange { found, rule, .. } => {
+                format!("must be {}, not {found}", rule.replace("in its plus_minus", "after the ±"))
+            }
+            Self::NotANumber { found, unit, example } => {
+                format!("must be a number{}, not {found}; for example {}", unit_hint(unit), bare(example))
+            }
+            Self::NotNumbers { found, pair, example } => {
+                format!("must be {}, not {found}; for example {}", numbers(*pair), bare(example))
+            }
+            Self::NotWords(found) => format!("must be words, not {found}"),
+            Self::NotOneOf(word, choices) => format!("must be {}, not {word}", choices.replace('"', "")),
+            Self::NotAFlag(found) => format!("must be yes or no, not {found}"),
+            Self::BadId(id) if id.is_empty() => {
+                "is missing; give it a short name in lower-case letters, for example tube-21".into()
+            }
+            Self::BadId(_) => "may hold only lower-case letters a to z, digits and dashes, for example tube-21".into(),
+            Self::DuplicateId { .. } => "is taken already; give each part an id of its own".into(),
+            Self::AperturesCrossed { min, max } => {
+                format!("is {min}, wider than the widest f-number {max}; the smallest stop has the largest figure")
+            }
+            other => other.to_string(),
+        }
+    }
+}
+
+fn numbers(pair: bool) -> &'static str {
+    if pair { "two numbers" } else { "a list of numbers" }
+}
+
+/// An example of the kit file as it is typed into a form.
+fn bare(example: &str) -> &str {
+    example.trim_matches(['[', ']'])
+}
+
 fn unit_hint(unit: &str) -> String {
     match unit {
         "mm" => " in millimetres".into(),
@@ -131,113 +170,4 @@ fn unit_hint(unit: &str) -> String {
         "dpt" => " in dioptres".into(),
         _ => String::new(),
     }
-}
-
-/// Why a choice of parts makes no set-up that can be computed.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum SetupError {
-    /// The parts are not listed from the body to the subject.
-    #[error("{0}")]
-    Order(#[from] Order),
-    /// Two neighbours do not join.
-    #[error("{0}")]
-    Misfit(#[from] Misfit),
-    /// No part of that id.
-    #[error("the kit has no part \"{id}\"; {}", .closest.as_ref().map_or("check the id".into(), |c| format!("did you mean \"{c}\"?")))]
-    NoSuchPart {
-        /// The id asked for.
-        id: String,
-        /// The nearest one there is.
-        closest: Option<String>,
-    },
-    /// One thing in two places.
-    #[error("part \"{0}\" is listed twice; each thing is there once")]
-    Twice(String),
-    /// A kind whose optics are not built yet.
-    #[error("part \"{id}\" is a {}; its optics are not part of this version, so the set-up is not computed without it", .kind.spec().label)]
-    NoOptics {
-        /// The part.
-        id: String,
-        /// Its kind.
-        kind: Kind,
-    },
-    /// A lens that focuses by moving glass inside.
-    #[error("lens \"{0}\" focuses internally; its optics are not part of this version, so the set-up is not computed")]
-    InternalFocusing(String),
-    /// A bellows without a draw, or with one outside its range.
-    #[error("bellows \"{id}\" {}; give {id}=MM with MM from {shortest} to {longest}", .found.map_or("needs its draw".into(), |f| format!("cannot be drawn to {f} mm")))]
-    Draw {
-        /// The bellows.
-        id: String,
-        /// The draw asked for.
-        found: Option<f64>,
-        /// Its shortest draw, mm.
-        shortest: f64,
-        /// Its longest, mm.
-        longest: f64,
-    },
-    /// A length given for a part that has none to set.
-    #[error("part \"{0}\" has no draw to set; name it without \"=\"")]
-    NoDraw(String),
-    /// An f-number that the lens does not have.
-    #[error("lens \"{id}\" has no f/{found}; give one from f/{widest} {}", .smallest.map_or("on".into(), |s| format!("to f/{s}")))]
-    FNumber {
-        /// The lens.
-        id: String,
-        /// The f-number asked for.
-        found: f64,
-        /// Its widest.
-        widest: f64,
-        /// Its smallest stop, when known.
-        smallest: Option<f64>,
-    },
-    /// The closest mark is asked for and nothing in the kit tells where it is.
-    #[error(
-        "the kit does not say how close lens \"{0}\" focuses; add close_focus_mm or max_magnification, or give --focus travel=MM"
-    )]
-    NoCloseRange(String),
-    /// More travel than the lens has.
-    #[error("lens \"{id}\" cannot travel {found} mm; its closest mark is reached at {most:.1} mm, so give no more")]
-    Travel {
-        /// The lens.
-        id: String,
-        /// The travel asked for, mm.
-        found: f64,
-        /// The largest, mm.
-        most: f64,
-    },
-    /// A setting that is no positive number.
-    #[error("{what} must be {rule}, not {found}")]
-    Setting {
-        /// Which.
-        what: &'static str,
-        /// What it must be.
-        rule: &'static str,
-        /// What it was.
-        found: f64,
-    },
-    /// The close-focus mark contradicts the focal length.
-    #[error("lens \"{id}\": close_focus_mm cannot be right: {source}; check close_focus_mm and focal_length_mm")]
-    CloseRange {
-        /// The lens.
-        id: String,
-        /// Why.
-        source: CloseRangeError,
-    },
-    /// Figures beyond what numbers can hold.
-    #[error(
-        "no {0} can be given: a figure in the kit is too small or too large to be real; check the lengths and powers"
-    )]
-    Beyond(&'static str),
-    /// Nothing real can be sharp.
-    #[error("this set-up focuses on nothing in front of it: {0}; take extension or a close-up lens away")]
-    Focus(#[from] FocusError),
-    /// The sharp plane lies inside the set-up.
-    #[error(
-        "the subject would have to lie {inside_mm:.1} mm behind the front of the set-up; take extension or a close-up lens away"
-    )]
-    SubjectInside {
-        /// How deep, mm.
-        inside_mm: f64,
-    },
 }

@@ -100,6 +100,18 @@ impl Spread {
     pub fn of(&self, number: f64) -> f64 {
         self.absolute.hypot(self.share * number)
     }
+
+    /// "± 0.2 mm", "± 4 %", or both where both count.
+    fn amount(&self, unit: &str) -> String {
+        let absolute = format!("{} {unit}", self.absolute);
+        // Shares are whole percents, or tenths of one, in the registry: beyond that the digits are rounding.
+        let share = format!("{} %", (self.share * 1e4).round() / 1e2);
+        match (self.absolute > 0.0, self.share > 0.0) {
+            (true, true) => format!("± {} and {share}, added in quadrature", absolute.trim()),
+            (_, true) => format!("± {share}"),
+            _ => format!("± {}", absolute.trim()),
+        }
+    }
 }
 
 /// What is assumed where a field is absent.
@@ -178,5 +190,18 @@ impl FieldSpec {
     pub fn input(&self, quantity: Quantity) -> Input {
         let default = || self.spread.map_or(0.0, |spread| spread.of(quantity.value));
         Input { value: quantity.value, plus_minus: quantity.plus_minus.unwrap_or_else(default) }
+    }
+
+    /// How far a plain number of this field is trusted, and why, for example "± 0.2 mm: lengths read off the part …";
+    /// `None` where a plain number is taken as exact.
+    pub fn usual(&self) -> Option<String> {
+        self.spread.map(|spread| format!("{}: {}", spread.amount(self.unit), spread.why))
+    }
+
+    /// What is taken where the field is absent, and how to find the true figure; `None` where nothing is.
+    pub fn when_absent(&self) -> Option<String> {
+        let Absent { value, plus_minus, find } = self.absent?;
+        let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
+        Some(format!("{value} ± {plus_minus}{unit}; to find the true one, {find}"))
     }
 }

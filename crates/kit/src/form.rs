@@ -2,7 +2,7 @@
 
 use crate::error::{KitError, Place, Problem};
 use crate::field::{FieldSpec, Quantity, Range, Shape, Value};
-use crate::parse::{check_id, check_range, example, one_of};
+use crate::parse::{check_id, check_range, empty_list, example, one_of};
 use crate::part::Part;
 use crate::schema::Kind;
 use std::collections::BTreeMap;
@@ -11,8 +11,8 @@ impl Part {
     /// A part from what was typed in a form; `typed` gives the text of a field, blank or `None` when nothing was typed.
     ///
     /// Numbers may be followed by their own uncertainty ("90 ± 1.5" or "90 +- 1.5"), a decimal comma counts as a point
-    /// unless several numbers stand in the field, and shutter speeds may be fractions ("1/125"). All that is wrong is
-    /// reported, each with its field.
+    /// where it parts no numbers ("56,5 × 56,5"), lists may be written as in the kit file ("[56, 56]"), and shutter
+    /// speeds may be fractions ("1/125"). All that is wrong is reported, each with its field.
     pub fn from_form(kind: Kind, id: &str, typed: impl Fn(&str) -> Option<String>) -> Result<Self, Vec<KitError>> {
         let mut errors = Vec::new();
         let mut values = BTreeMap::new();
@@ -65,11 +65,15 @@ fn typed_value(field: &FieldSpec, text: &str) -> Result<Value, Problem> {
         Shape::Pair(range) => {
             let list = typed_list(field, range, text)?;
             if list.len() != 2 {
-                return Err(Problem::NotNumbers { found: format!("{} of them", list.len()), want: "two numbers" });
+                let found = format!("{} of them", list.len());
+                return Err(Problem::NotNumbers { found, pair: true, example: example(field) });
             }
             Ok(Value::Numbers(list))
         }
-        Shape::Numbers(range) => typed_list(field, range, text).map(Value::Numbers),
+        Shape::Numbers(range) => match typed_list(field, range, text)? {
+            list if list.is_empty() => Err(empty_list(field)),
+            list => Ok(Value::Numbers(list)),
+        },
         Shape::Words => Ok(Value::Words(text.into())),
         Shape::OneOf(allowed) => one_of(text.into(), allowed).map(Value::Words),
         Shape::Flag => match text {
@@ -88,8 +92,29 @@ fn decimal_point(text: &str) -> String {
 fn typed_list(field: &FieldSpec, range: Range, text: &str) -> Result<Vec<Quantity>, Problem> {
     // "56 ± 0.5" is one number: no blank may part it.
     let text = text.replace("+-", "±").split('±').map(str::trim).collect::<Vec<_>>().join("±");
-    let pieces = text.split([',', ';', '×', 'x', ' ']).map(str::trim).filter(|piece| !piece.is_empty());
-    pieces.map(|piece| typed_number(field, range, piece)).collect()
+    let text = text.trim_matches(['[', ']']);
+    pieces(text).iter().map(|piece| typed_number(field, range, piece)).collect()
+}
+
+/// The numbers of a list as typed. Semicolons, crosses, blanks and a comma beside a blank part them. A comma between
+/// digits is a decimal comma where something else does the parting ("56,5 × 41,5"), and parts them where nothing else
+/// does ("1,0.5,0.25"). A piece that could be meant either way ("2, 1,5") is left as it is, which no number is.
+fn pieces(text: &str) -> Vec<String> {
+    let spaced = text.split([';', '×', 'x']).map(str::trim).collect::<Vec<_>>().join(" ");
+    let blank_commas = spaced.split_whitespace().any(|piece| piece.starts_with(',') || piece.ends_with(','));
+    let words: Vec<&str> =
+        spaced.split_whitespace().map(|piece| piece.trim_matches(',')).filter(|piece| !piece.is_empty()).collect();
+    let alone = words.len() == 1;
+    let part = |word: &str| -> Vec<String> {
+        if word.contains(',') && (alone || word.contains(['.', '/'])) {
+            word.split(',').filter(|piece| !piece.is_empty()).map(Into::into).collect()
+        } else if blank_commas {
+            vec![word.into()]
+        } else {
+            vec![word.replace(',', ".")]
+        }
+    };
+    words.into_iter().flat_map(part).collect()
 }
 
 fn typed_number(field: &FieldSpec, range: Range, text: &str) -> Result<Quantity, Problem> {

@@ -10,26 +10,29 @@
 //! Absent on purpose: files (text in, text out), the notebook, words of the command line, film.
 
 mod error;
+mod family;
 mod field;
 mod fit;
 mod form;
+mod limits;
 mod parse;
 mod part;
-
 mod reach;
 mod report;
 mod resolve;
 mod schema;
+mod setup_error;
 mod spec;
 mod write;
 
-pub use error::{KitError, Place, Problem, SetupError};
+pub use error::{KitError, Place, Problem};
 pub use field::{Absent, FieldSpec, Quantity, Range, Shape, Spread, Value};
 pub use fit::{Choice, Join, Misfit, Order};
+pub use limits::{AskedLimits, Limits, MOST_SETUPS};
 pub use part::{Kit, Part};
-
-pub use reach::{Demand, Limits, Miss, Reach, ReachedSetup, Setting, Span, reach};
+pub use reach::{Demand, Miss, Reach, ReachedSetup, Setting, Span, reach};
 pub use report::{Report, Warning};
 pub use resolve::{Focus, Setup, SetupRequest};
 pub use schema::{Kind, KindSpec};
+pub use setup_error::SetupError;
 pub use spec::{CloseRange, CloseUp, FocusSpec, LensSpec, Mounting, Separation, Spec, SpecError};

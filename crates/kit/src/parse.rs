@@ -166,17 +166,17 @@ fn value(field: &FieldSpec, item: &Item) -> Result<Value, Problem> {
     match field.shape {
         Shape::Number(range) => Ok(Value::Number(number(field, range, item.as_value(), item)?)),
         Shape::Pair(range) => {
-            let list = numbers(field, range, item, "two numbers")?;
+            let list = numbers(field, range, item, true)?;
             if list.len() != 2 {
                 let found = format!("{} of them", list.len());
-                return Err(Problem::NotNumbers { found, want: "two numbers" });
+                return Err(Problem::NotNumbers { found, pair: true, example: example(field) });
             }
             Ok(Value::Numbers(list))
         }
         Shape::Numbers(range) => {
-            let list = numbers(field, range, item, "a list of numbers")?;
+            let list = numbers(field, range, item, false)?;
             if list.is_empty() {
-                return Err(Problem::NotNumbers { found: "an empty list".into(), want: "a list of numbers" });
+                return Err(empty_list(field));
             }
             Ok(Value::Numbers(list))
         }
@@ -184,6 +184,11 @@ fn value(field: &FieldSpec, item: &Item) -> Result<Value, Problem> {
         Shape::OneOf(allowed) => one_of(words(item)?, allowed).map(Value::Words),
         Shape::Flag => item.as_bool().map(Value::Flag).ok_or_else(|| Problem::NotAFlag(describe(item))),
     }
+}
+
+/// Where a list of numbers is asked for and none is there.
+pub(crate) fn empty_list(field: &FieldSpec) -> Problem {
+    Problem::NotNumbers { found: "an empty list".into(), pair: false, example: example(field) }
 }
 
 fn words(item: &Item) -> Result<String, Problem> {
@@ -198,8 +203,9 @@ pub(crate) fn one_of(word: String, allowed: &[&str]) -> Result<String, Problem> 
     Err(Problem::NotOneOf(shown(&word), choices.join(" or ")))
 }
 
-fn numbers(field: &FieldSpec, range: Range, item: &Item, want: &'static str) -> Result<Vec<Quantity>, Problem> {
-    let array = item.as_array().ok_or_else(|| Problem::NotNumbers { found: describe(item), want })?;
+fn numbers(field: &FieldSpec, range: Range, item: &Item, pair: bool) -> Result<Vec<Quantity>, Problem> {
+    let array =
+        item.as_array().ok_or_else(|| Problem::NotNumbers { found: describe(item), pair, example: example(field) })?;
     array.iter().map(|value| number(field, range, Some(value), item)).collect()
 }
 
@@ -247,6 +253,8 @@ fn uncertain(field: &FieldSpec, table: &InlineTable) -> Result<Quantity, Problem
 /// What a right entry looks like.
 pub(crate) fn example(field: &FieldSpec) -> &'static str {
     match (field.unit, field.shape) {
+        (_, Shape::Pair(_)) if field.name == "draw_mm" => "[35, 140]",
+        (_, Shape::Pair(_)) if field.name == "threads_mm" => "[58, 52]",
         (_, Shape::Pair(_)) => "[56, 56]",
         (_, Shape::Numbers(_)) => "[1, 0.5, 0.25]",
         ("mm", _) => "90",

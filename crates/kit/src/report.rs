@@ -1,10 +1,9 @@
 //! Every figure of a set-up with its uncertainty, and what a photographer should know about it.
 
-use crate::error::SetupError;
-use crate::field::Quantity;
 use crate::resolve::Setup;
-use crate::spec::{CloseRange, Mounting, Separation};
-use optics::{Estimate, Figure, Figures, Input, propagate};
+use crate::setup_error::SetupError;
+use crate::spec::{CloseRange, FocusSpec, LensSpec, Mounting, Separation};
+use optics::{Dual, Estimate, Figure, Figures, Input, propagate};
 
 /// What a set-up gives.
 #[derive(Debug, Clone, PartialEq)]
@@ -79,6 +78,9 @@ pub enum Warning {
     FarLimitSteep,
 }
 
+/// A distance above this may be uncertain by as much, but nothing can touch there (common practice, no source).
+const WITHIN_REACH_MM: f64 = 100.0;
+
 fn round(figure: f64) -> String {
     let text = if figure.abs() >= 10.0 { format!("{figure:.0}") } else { format!("{figure:.1}") };
     text.replacen('-', "\u{2212}", 1)
@@ -88,6 +90,7 @@ impl Setup<'_> {
     /// Every figure with its uncertainty.
     pub fn report(&self) -> Result<Report, SetupError> {
         let figures = self.estimates()?;
+        self.check_closest_mark()?;
         if let Some(distance) = figures.get(Figure::WorkingDistance)
             && distance.value < 0.0
         {
@@ -102,13 +105,33 @@ impl Setup<'_> {
         Ok(Report { figures, limited_by: self.roles.lens.id().into(), assumed: self.assumed.clone(), warnings })
     }
 
+    /// At life size the distance of the closest mark is at its least, and its change with the magnification nothing: just
+    /// there a distance tells no magnification. The line is drawn where the half-width exceeds the figure itself.
+    fn check_closest_mark(&self) -> Result<(), SetupError> {
+        let lens = &self.spec.lens;
+        let (CloseRange::Distance(distance), FocusSpec::Closest) = (lens.close_range, &self.spec.focus) else {
+            return Ok(());
+        };
+        let found = self.of_lens(|lens| lens.closest_magnification().ok().flatten());
+        if found.is_some_and(|m| m.plus_minus <= m.value) {
+            return Ok(());
+        }
+        let numbers = lens.map(&mut |input| input.value);
+        let least_mm = 4.0 * numbers.focal_length + numbers.separation();
+        Err(SetupError::ClosestMarkUnclear {
+            id: self.roles.lens.id().into(),
+            close_focus_mm: distance.value,
+            least_mm,
+        })
+    }
+
     fn estimates(&self) -> Result<Figures<Estimate>, SetupError> {
         let mut inputs: Vec<Input> = Vec::new();
         self.spec.map(&mut |input| inputs.push(*input));
         let results = propagate(&inputs, |numbers| {
             let mut next = numbers.iter();
             // The map visits quantities in one fixed order, the same in which `inputs` was filled.
-            let spec = self.spec.map(&mut |input| next.next().copied().unwrap_or(optics::Dual::chosen(input.value)));
+            let spec = self.spec.map(&mut |input| next.next().copied().unwrap_or(Dual::chosen(input.value)));
             let figures = spec.figures(self.coc_mm)?;
             Ok(Figure::ALL.iter().map(|figure| figures.get(*figure)).collect())
         });
@@ -127,17 +150,14 @@ impl Setup<'_> {
             warnings.push(Warning::MarksDisagree { lens: lens(), off_mm });
         }
         if let Separation::FromMarks(_) = self.spec.lens.separation {
-            let Quantity { value, plus_minus } = self.separation();
-            warnings.push(Warning::SeparationFromMarks { lens: lens(), value, plus_minus: plus_minus.unwrap_or(0.0) });
+            let Estimate { value, plus_minus } = self.separation();
+            warnings.push(Warning::SeparationFromMarks { lens: lens(), value, plus_minus });
         }
-        if matches!(
-            (self.spec.lens.close_range, &self.spec.focus),
-            (CloseRange::Unknown, crate::spec::FocusSpec::Travel(_))
-        ) {
+        if matches!((self.spec.lens.close_range, &self.spec.focus), (CloseRange::Unknown, FocusSpec::Travel(_))) {
             warnings.push(Warning::TravelUnchecked(lens()));
         }
         if let Some(distance) = figures.get(Figure::WorkingDistance)
-            && distance.value < distance.plus_minus
+            && distance.value < distance.plus_minus.min(WITHIN_REACH_MM)
         {
             warnings.push(Warning::MayTouch(distance.value));
         }
@@ -177,17 +197,20 @@ impl Setup<'_> {
     }
 
     /// The lens's principal separation with its uncertainty, mm.
-    fn separation(&self) -> Quantity {
+    fn separation(&self) -> Estimate {
+        self.of_lens(|lens| Some(lens.separation())).unwrap_or(Estimate::exact(0.0))
+    }
+
+    /// What follows from the lens alone, with its uncertainty.
+    fn of_lens(&self, figure: impl Fn(&LensSpec<Dual>) -> Option<Dual>) -> Option<Estimate> {
         let mut inputs = Vec::new();
         self.spec.lens.map(&mut |input| inputs.push(*input));
-        let compute = |numbers: &[optics::Dual]| -> Result<_, std::convert::Infallible> {
+        let compute = |numbers: &[Dual]| -> Result<_, std::convert::Infallible> {
             let mut next = numbers.iter();
-            let lens =
-                self.spec.lens.map(&mut |input| next.next().copied().unwrap_or(optics::Dual::chosen(input.value)));
-            Ok(vec![Some(lens.separation())])
+            let lens = self.spec.lens.map(&mut |input| next.next().copied().unwrap_or(Dual::chosen(input.value)));
+            Ok(vec![figure(&lens)])
         };
         let Ok(results) = propagate(&inputs, compute);
-        let result = results[0].unwrap_or(Estimate::exact(0.0));
-        Quantity { value: result.value, plus_minus: Some(result.plus_minus) }
+        results[0]
     }
 }

@@ -1,10 +1,10 @@
 //! From parts as a person names them to one canonical [`Spec`].
 
-use crate::error::SetupError;
 use crate::fit::{Choice, Roles, roles};
 use crate::parse::shown;
 use crate::part::{Kit, Part};
 use crate::schema::Kind;
+use crate::setup_error::SetupError;
 use crate::spec::{CloseRange, CloseUp, FocusSpec, LensSpec, Mounting, Separation, Spec, SpecError};
 use optics::{Input, circle_of_confusion_mm};
 
@@ -144,8 +144,25 @@ impl<'a> Setup<'a> {
     pub(crate) fn blame(&self, error: SpecError) -> SetupError {
         match error {
             SpecError::CloseRange(source) => SetupError::CloseRange { id: self.roles.lens.id().into(), source },
-            SpecError::Focus(error) => SetupError::Focus(error),
+            SpecError::Focus(error) => self.missing_extension().unwrap_or(SetupError::Focus(error)),
         }
+    }
+
+    /// The remedy depends on which side of infinity the film lies. A picture that is upright (a negative magnification in
+    /// the sense of an inverted one) means that the lens sits too near the film; the magnification is a straight line in
+    /// the extension, so two points of it tell how much is missing.
+    fn missing_extension(&self) -> Option<SetupError> {
+        let numbers = self.numbers();
+        let travel = numbers.travel().ok()?;
+        let mut longer = numbers.clone();
+        longer.spacers.push(1.0);
+        let inverted = |spec: &Spec<f64>| Some(-spec.train(travel).matrix()?.a);
+        let (here, a_millimetre_on) = (inverted(&numbers)?, inverted(&longer)?);
+        let missing_mm = -here / (a_millimetre_on - here);
+        // A reversed lens is not held by its mount: its register places nothing.
+        let held = numbers.lens.register.filter(|_| matches!(numbers.mounting, Mounting::Normal));
+        let register = held.map(|lens| [lens, numbers.register]).filter(|[lens, body]| lens > body);
+        (here < 0.0 && missing_mm > 0.0).then_some(SetupError::TooNearFilm { missing_mm, register })
     }
 
     fn check_travel(&self, focus: Focus) -> Result<(), SetupError> {
@@ -168,12 +185,28 @@ impl<'a> Setup<'a> {
 
 /// "id" or "id=draw".
 fn choose<'a>(kit: &'a Kit, word: &str) -> Result<Choice<'a>, SetupError> {
-    let (id, draw) = word.split_once('=').map_or((word, None), |(id, draw)| (id, Some(draw)));
+    let (id, draw) = word.split_once('=').map_or((word, None), |(id, draw)| (id, Some(draw.trim())));
+    let id = id.trim();
     let part = kit
         .part(id)
         .ok_or_else(|| SetupError::NoSuchPart { id: shown(id), closest: kit.closest_id(id).map(Into::into) })?;
-    let draw_mm = draw.map(|text| text.parse::<f64>().unwrap_or(f64::NAN));
-    Ok(Choice { part, draw_mm })
+    let draw_mm = draw.filter(|text| !text.is_empty()).map(|text| draw_mm(part, text)).transpose()?;
+    // "bellows=" asks for a draw and gives none: the same as no draw at all, and on another part no less wrong.
+    Ok(Choice { part, draw_mm: draw_mm.or(draw.map(|_| f64::NAN)) })
+}
+
+fn draw_mm(part: &Part, text: &str) -> Result<f64, SetupError> {
+    let number = |text: &str| text.parse::<f64>().ok().filter(|draw| !draw.is_nan());
+    match number(text) {
+        Some(draw) => Ok(draw),
+        None if part.kind() != Kind::Bellows => Err(SetupError::NoDraw(part.id().into())),
+        None => {
+            let meant = number(text.trim_end_matches(|c: char| c.is_alphabetic()).trim());
+            let meant = meant.or_else(|| number(&text.replace(',', "."))).filter(|meant| meant.is_finite());
+            let example = meant.or(part.numbers("draw_mm").first().copied()).unwrap_or_default();
+            Err(SetupError::DrawUnread { id: part.id().into(), found: shown(text), example })
+        }
+    }
 }
 
 fn check_choices(choices: &[Choice<'_>]) -> Result<(), SetupError> {
@@ -268,12 +301,13 @@ fn spec(
         .close_ups
         .iter()
         .map(|close_up| CloseUp { power: required(close_up, "power_dpt"), gap: assume(close_up, "gap_mm", assumed) });
+    let register = required(roles.body, "register_mm");
     Ok(Spec {
         frame: [frame[0], frame[1]],
-        register: required(roles.body, "register_mm"),
+        register,
         spacers: roles.spacers.iter().map(spacer).collect(),
         mounting,
-        lens,
+        lens: LensSpec { register: lens.register.map(|own| adjusted(own, register)), ..lens },
         close_ups: close_ups.collect(),
         f_number: f_number(roles.lens, request.f_number)?,
         focus: match request.focus {
@@ -282,6 +316,14 @@ fn spec(
             Focus::Travel(value) => FocusSpec::Travel(Input { value, plus_minus: TRAVEL_PLUS_MINUS_MM }),
         },
     })
+}
+
+/// The register that a lens was built for, where a difference from the body's within the uncertainty of the two is none:
+/// they then meet at infinity, as every lens and body of one mount are adjusted to do. Otherwise 80.05 on 80 would be
+/// refused at infinity for the sake of a twentieth of a millimetre that nobody measured. The doubt stays.
+fn adjusted(own: Input, body: Input) -> Input {
+    let differs = (own.value - body.value).abs() > own.plus_minus.hypot(body.plus_minus);
+    if differs { own } else { Input { value: body.value, ..own } }
 }
 
 /// A tube's length, or a bellows's draw with the uncertainty of its scale.

@@ -156,7 +156,7 @@ static LENS: &[FieldSpec] = &[
         .within(1.0, 0.0, "published to the millimetre")
         .assumed(0.0, 8.0, "photograph a ruler at a known extension and calibrate"),
     FieldSpec::number("register_mm", "register it was built for", "mm", Range::Positive)
-        .means("Only when it differs from the body's.")
+        .means("Only when it differs from the body's; a difference within the uncertainty of both counts as none.")
         .within(0.1, 0.0, "a register off by more would spoil infinity focus"),
     FieldSpec::of("focusing", "focusing", "", Shape::OneOf(&["unit", "internal"]))
         .means("\"unit\" when the whole lens moves, \"internal\" when its length stays."),

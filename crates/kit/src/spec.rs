@@ -1,7 +1,7 @@
 //! A set-up with nothing implicit, and the train that it makes.
 
 use optics::{
-    BlackBox, CloseRangeError, Element, Figures, FocusError, Real, Stop, Train, magnification_at_distance,
+    BlackBox, CloseRangeError, Element, Figures, FocusError, Real, Train, magnification_at_distance,
     separation_from_marks,
 };
 
@@ -203,11 +203,6 @@ impl<T: Real> Spec<T> {
             train.elements.push(Element { power, front: train.front, back: train.front });
         }
         train
-    }
-
-    /// The lens's own iris as a stop of the train: where it is seen from the film, for drawing.
-    pub fn iris(&self, travel: T) -> Option<Stop<T>> {
-        self.train(travel).stops.first().copied()
     }
 
     /// Every figure of the set-up; `blur` is the largest disc on film that still counts as sharp, mm.

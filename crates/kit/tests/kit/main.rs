@@ -4,7 +4,9 @@
 mod common;
 
 mod example;
+mod fields;
 mod form;
+mod limits;
 mod marks;
 mod mutations;
 mod placement;
@@ -12,6 +14,7 @@ mod reach;
 mod reach_wanted;
 mod refused_kits;
 mod refused_setups;
+mod remedies;
 mod round_trip;
 mod trade;
 mod warnings;

@@ -64,7 +64,7 @@ fn lists_words_and_choices_that_cannot_be() {
         (body("frame_mm = [56, 56, 56]"), &["line 5", "frame_mm", "two numbers", "3 of them"]),
         (body("frame_mm = [56, \"56\"]"), &["line 5", "frame_mm", "must be a number", "the text \"56\""]),
         (body("frame_mm = [56, -56]"), &["line 5", "frame_mm", "above 0", "-56"]),
-        (body(&format!("{good_frame}shutter_s = []")), &["line 6", "shutter_s", "empty list"]),
+        (body(&format!("{good_frame}shutter_s = []")), &["line 6", "shutter_s", "empty list", "[1, 0.5, 0.25]"]),
         (body(&format!("{good_frame}shutter_s = [1, 0]")), &["line 6", "shutter_s", "above 0", "seconds"]),
         (body(&format!("{good_frame}bulb = \"yes\"")), &["line 6", "bulb", "true or false"]),
         (body(&format!("{good_frame}name = 3")), &["line 6", "name", "words in quotes", "not 3"]),
@@ -81,6 +81,8 @@ fn lists_words_and_choices_that_cannot_be() {
     for (text, needles) in table {
         assert_says(&text, needles);
     }
+    let short = "[[bellows]]\nid = \"w\"\nmount = \"m\"\ndraw_mm = 140\n";
+    assert_says(short, &["line 4", "draw_mm", "for example [35, 140]"]);
     let bellows = "[[bellows]]\nid = \"w\"\nmount = \"m\"\ndraw_mm = [140, 35]\n";
     assert_says(bellows, &["line 4", "bellows \"w\"", "draw_mm", "140 to 35", "shorter figure first"]);
     let converter = "[[teleconverter]]\nid = \"k\"\nmount = \"m\"\nlength_mm = 40\nfactor = 1\n";
@@ -93,6 +95,7 @@ fn ids_that_cannot_be() {
     for id in ["\"Tube\"", "\"tube 21\"", "\"tube_21\"", "\"\"", "\"tübe\"", "\"tube=21\"", "\"a,b\""] {
         assert_says(&with(id), &["line 2", "lower-case letters, digits and dashes", "tube-21"]);
     }
+    assert_says(&with("\"\""), &["line 2", "the id is empty"]);
     assert_says(&with("21"), &["line 2", "id", "words in quotes", "not 21"]);
     assert_says("[[tube]]\nmount = \"m\"\nlength_mm = 21\n", &["line 1", "tube", "id is missing"]);
     // Foreign words are shown in part and on one line.

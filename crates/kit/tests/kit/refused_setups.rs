@@ -93,14 +93,16 @@ fn mounts_and_threads_that_do_not_meet() {
 
 #[test]
 fn settings_that_the_parts_do_not_have() {
-    let table: [(&str, Focus, &[&str]); 14] = [
+    let table: [(&str, Focus, &[&str]); 16] = [
         ("body,bellows,lens", Focus::Infinity, &["bellows \"bellows\" needs its draw", "bellows=MM", "40 to 150"]),
         ("body,bellows=39.9,lens", Focus::Infinity, &["cannot be drawn to 39.9 mm", "40 to 150"]),
         ("body,bellows=150.1,lens", Focus::Infinity, &["cannot be drawn to 150.1 mm", "40 to 150"]),
         ("body,bellows=,lens", Focus::Infinity, &["bellows \"bellows\" needs its draw", "40 to 150"]),
-        ("body,bellows=far,lens", Focus::Infinity, &["bellows \"bellows\" needs its draw", "40 to 150"]),
-        ("body,bellows=nan,lens", Focus::Infinity, &["bellows \"bellows\" needs its draw", "40 to 150"]),
+        ("body,bellows=far,lens", Focus::Infinity, &["bellows \"bellows\"", "\"far\" is no draw", "bellows=40"]),
+        ("body,bellows=nan,lens", Focus::Infinity, &["bellows \"bellows\"", "\"nan\" is no draw", "bellows=40"]),
         ("body,bellows=inf,lens", Focus::Infinity, &["cannot be drawn to inf mm", "40 to 150"]),
+        ("body,bellows=85mm,lens", Focus::Infinity, &["\"85mm\" is no draw", "plain number", "bellows=85"]),
+        ("body,tube=long,lens", Focus::Infinity, &["\"tube\" has no draw", "without \"=\""]),
         ("body,tube=30,lens", Focus::Infinity, &["\"tube\" has no draw", "without \"=\""]),
         ("body,lens", Focus::Travel(-1.0), &["travel", "0 mm or more", "-1"]),
         ("body,lens", Focus::Travel(f64::NAN), &["travel", "0 mm or more"]),
@@ -114,6 +116,13 @@ fn settings_that_the_parts_do_not_have() {
     for (parts, focus, needles) in table {
         assert_refused(&request(parts, focus), needles);
     }
+}
+
+#[test]
+fn blanks_around_a_draw_are_no_matter() {
+    let kit = read(BENCH);
+    let report = report_of(&kit, &request("body,bellows = 85,lens", Focus::Infinity)).unwrap();
+    assert_eq!(Some(report), report_of(&kit, &request("body,bellows=85,lens", Focus::Infinity)).ok());
 }
 
 #[test]

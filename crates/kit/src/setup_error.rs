@@ -1,0 +1,173 @@
+//! What can be wrong with a set-up, in a photographer's terms.
+
+use crate::{Kind, Misfit, Order};
+use optics::{CloseRangeError, FocusError};
+
+/// Why a choice of parts makes no set-up that can be computed.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SetupError {
+    /// The parts are not listed from the body to the subject.
+    #[error("{0}")]
+    Order(#[from] Order),
+    /// Two neighbours do not join.
+    #[error("{0}")]
+    Misfit(#[from] Misfit),
+    /// No part of that id.
+    #[error("the kit has no part \"{id}\"; {}", .closest.as_ref().map_or("check the id".into(), |c| format!("did you mean \"{c}\"?")))]
+    NoSuchPart {
+        /// The id asked for.
+        id: String,
+        /// The nearest one there is.
+        closest: Option<String>,
+    },
+    /// A part that is no body where a body is asked for.
+    #[error("\"{id}\" is a {}, not a body; {}", .kind.spec().label, named(.bodies))]
+    NotABody {
+        /// The id asked for.
+        id: String,
+        /// What it is.
+        kind: Kind,
+        /// The bodies there are.
+        bodies: Vec<String>,
+    },
+    /// More combinations than can be listed.
+    #[error(
+        "these limits allow {combinations} set-ups, and {most} are the most that can be listed; ask for fewer tubes, bellows or close-up lenses in one set-up, or for one body"
+    )]
+    TooMany {
+        /// How many the limits allow.
+        combinations: u64,
+        /// How many can be listed.
+        most: u64,
+    },
+    /// One thing in two places.
+    #[error("part \"{0}\" is listed twice; each thing is there once")]
+    Twice(String),
+    /// A kind whose optics are not built yet.
+    #[error("part \"{id}\" is a {}; its optics are not part of this version, so the set-up is not computed without it", .kind.spec().label)]
+    NoOptics {
+        /// The part.
+        id: String,
+        /// Its kind.
+        kind: Kind,
+    },
+    /// A lens that focuses by moving glass inside.
+    #[error("lens \"{0}\" focuses internally; its optics are not part of this version, so the set-up is not computed")]
+    InternalFocusing(String),
+    /// A bellows without a draw, or with one outside its range.
+    #[error("bellows \"{id}\" {}; give {id}=MM with MM from {shortest} to {longest}", .found.map_or("needs its draw".into(), |f| format!("cannot be drawn to {f} mm")))]
+    Draw {
+        /// The bellows.
+        id: String,
+        /// The draw asked for.
+        found: Option<f64>,
+        /// Its shortest draw, mm.
+        shortest: f64,
+        /// Its longest, mm.
+        longest: f64,
+    },
+    /// A draw that is no plain number.
+    #[error(
+        "bellows \"{id}\": \"{found}\" is no draw; write the draw as a plain number of millimetres: {id}={example}"
+    )]
+    DrawUnread {
+        /// The bellows.
+        id: String,
+        /// What was given.
+        found: String,
+        /// What was probably meant, mm.
+        example: f64,
+    },
+    /// A length given for a part that has none to set.
+    #[error("part \"{0}\" has no draw to set; name it without \"=\"")]
+    NoDraw(String),
+    /// An f-number that the lens does not have.
+    #[error("lens \"{id}\" has no f/{found}; give one from f/{widest} {}", .smallest.map_or("on".into(), |s| format!("to f/{s}")))]
+    FNumber {
+        /// The lens.
+        id: String,
+        /// The f-number asked for.
+        found: f64,
+        /// Its widest.
+        widest: f64,
+        /// Its smallest stop, when known.
+        smallest: Option<f64>,
+    },
+    /// The closest mark is asked for and nothing in the kit tells where it is.
+    #[error(
+        "the kit does not say how close lens \"{0}\" focuses; add close_focus_mm or max_magnification, or give --focus travel=MM"
+    )]
+    NoCloseRange(String),
+    /// More travel than the lens has.
+    #[error("lens \"{id}\" cannot travel {found} mm; its closest mark is reached at {most:.1} mm, so give no more")]
+    Travel {
+        /// The lens.
+        id: String,
+        /// The travel asked for, mm.
+        found: f64,
+        /// The largest, mm.
+        most: f64,
+    },
+    /// A setting that is no positive number.
+    #[error("{what} must be {rule}, not {found}")]
+    Setting {
+        /// Which.
+        what: &'static str,
+        /// What it must be.
+        rule: &'static str,
+        /// What it was.
+        found: f64,
+    },
+    /// The close-focus mark contradicts the focal length.
+    #[error("lens \"{id}\": close_focus_mm cannot be right: {source}; check close_focus_mm and focal_length_mm")]
+    CloseRange {
+        /// The lens.
+        id: String,
+        /// Why.
+        source: CloseRangeError,
+    },
+    /// Figures beyond what numbers can hold.
+    #[error(
+        "no {0} can be given: a figure in the kit is too small or too large to be real; check the lengths and powers"
+    )]
+    Beyond(&'static str),
+    /// The closest mark lies where the distance does not tell the magnification.
+    #[error(
+        "lens \"{id}\": close_focus_mm {close_focus_mm} is so near to the nearest that this focal length allows ({least_mm:.1} mm, at life size) that it does not tell the magnification there; add max_magnification"
+    )]
+    ClosestMarkUnclear {
+        /// The lens.
+        id: String,
+        /// The stated distance, mm.
+        close_focus_mm: f64,
+        /// Four focal lengths and the principal separation, mm.
+        least_mm: f64,
+    },
+    /// The lens sits too near the film for anything real to be sharp.
+    #[error("this set-up focuses on nothing in front of it: the lens sits {missing_mm:.1} mm too near the film; {}", .register.map_or("add at least that much with a tube or a bellows".into(), |[lens, body]| format!("it was built for a register of {lens} mm and the body has {body} mm, so add at least that much with a tube or a bellows")))]
+    TooNearFilm {
+        /// How much extension is missing, mm.
+        missing_mm: f64,
+        /// The lens's register and the body's, mm, where the lens was built for a longer one.
+        register: Option<[f64; 2]>,
+    },
+    /// Nothing real can be sharp, because the lenses bend too much light or stand too far from the film.
+    #[error("this set-up focuses on nothing in front of it; take extension or a close-up lens away")]
+    Focus(#[from] FocusError),
+    /// The sharp plane lies inside the set-up.
+    #[error(
+        "the subject would have to lie {inside_mm:.1} mm behind the front of the set-up; take extension or a close-up lens away"
+    )]
+    SubjectInside {
+        /// How deep, mm.
+        inside_mm: f64,
+    },
+}
+
+/// "give six-by-six or spare-body".
+fn named(bodies: &[String]) -> String {
+    match bodies {
+        [] => "add a body to the kit".into(),
+        bodies => format!("give {}", bodies.join(" or ")),
+    }
+}
