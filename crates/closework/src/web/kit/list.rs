@@ -22,6 +22,7 @@ pub(super) async fn page(State(app): State<App>) -> PageResult {
             @let parts: Vec<&Part> = kit.of_kind(kind).collect();
             @if !parts.is_empty() { (section(kind, &parts)) }
         }
+        (trust())
         section aria-labelledby="file" {
             h2 id="file" { "Kit file" }
             p { "The whole kit as a plain text file, for a copy elsewhere, for the command line, or to be edited by hand." }
@@ -34,6 +35,24 @@ pub(super) async fn page(State(app): State<App>) -> PageResult {
     let sheet = Sheet::new("Kit", Place::Kit)
         .lead("What is in the drawer. Every figure that is not known is assumed, marked, and counted as uncertain.");
     Ok(sheet.show(body))
+}
+
+/// How far a plain figure is trusted, field by field, and why.
+fn trust() -> Markup {
+    html! {
+        details {
+            summary { "How far plain figures are trusted, and why" }
+            p { "A figure may carry its own uncertainty, typed as 90 ± 1.5. One that does not counts as uncertain by so much (95 %):" }
+            div.scroll tabindex="0" role="region" aria-label="Uncertainty of plain figures" {
+                table {
+                    thead { tr { th scope="col" { "Part" } th scope="col" { "Figure" } th scope="col" { "Trusted to, and why" } } }
+                    tbody { @for kind in Kind::ALL { @for field in kind.fields() { @if let Some(usual) = field.usual() {
+                        tr { th scope="row" { (kind.spec().label) } td { (field.label) } td { (usual) } }
+                    } } } }
+                }
+            }
+        }
+    }
 }
 
 fn add_buttons() -> Markup {

@@ -89,7 +89,7 @@ fn refuse(kind: Kind, old: Option<&str>, mut filled: Filled, errors: Vec<KitErro
             Some(spec) => capital(spec.label),
             None => "The short name".into(),
         };
-        filled.wrong(&field, sentence(&format!("{label}: {}", error.problem)));
+        filled.wrong(&field, sentence(&format!("{label} {}", error.problem.in_form())));
     }
     come_back(show(kind, old, &filled))
 }
@@ -183,7 +183,10 @@ fn hint(field: &FieldSpec) -> String {
     });
     let lists = matches!(field.shape, Shape::Numbers(_))
         .then_some("Separate them by blanks; fractions such as 1/125 are understood.");
-    let parts = [Some(field.help).filter(|help| !help.is_empty()), lists, assumed.as_deref()];
+    // The reason stands in the table on the kit's page.
+    let trusted =
+        field.usual().and_then(|usual| Some(format!("A plain figure is trusted to {}.", usual.split_once(": ")?.0)));
+    let parts = [Some(field.help).filter(|help| !help.is_empty()), lists, trusted.as_deref(), assumed.as_deref()];
     parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 

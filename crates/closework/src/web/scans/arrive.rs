@@ -158,15 +158,25 @@ fn unwritten(cause: std::io::Error) -> PageError {
 
 fn broken_off(error: MultipartError) -> PageError {
     match error.status() {
-        StatusCode::INTERNAL_SERVER_ERROR => PageError::broken("The upload broke off; nothing of it was kept.", error),
-        _ => PageError::refused("The upload broke off or was garbled; nothing of it was kept.", "Load the file again."),
+        StatusCode::INTERNAL_SERVER_ERROR => {
+            PageError::broken("The upload broke off; only files that had arrived whole were kept.", error)
+        }
+        _ => PageError::refused(
+            "The upload broke off or was garbled; only files that had arrived whole were kept.",
+            "Look at the list of scans and load what is missing again.",
+        ),
     }
+}
+
+/// Invisible characters that turn or join the text around them (Unicode's bidirectional controls, zero widths, marks).
+fn is_invisible(c: char) -> bool {
+    matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
 }
 
 /// A visitor's name for a file, for showing only: without folders, control characters and excessive length.
 fn shown_name(given: &str) -> String {
     let base = given.rsplit(['/', '\\']).next().unwrap_or_default();
-    let name: String = base.chars().filter(|c| !c.is_control()).take(NAME_LETTERS).collect();
+    let name: String = base.chars().filter(|c| !c.is_control() && !is_invisible(*c)).take(NAME_LETTERS).collect();
     if name.trim().is_empty() { "scan without a name".into() } else { name }
 }
 
@@ -179,6 +189,7 @@ mod tests {
         assert_eq!(shown_name("../../etc/passwd"), "passwd");
         assert_eq!(shown_name("C:\\scans\\beetle.tif"), "beetle.tif");
         assert_eq!(shown_name("a\u{0}\nb.tif"), "ab.tif");
+        assert_eq!(shown_name("a\u{202e}fit.tif"), "afit.tif");
         assert_eq!(shown_name("/"), "scan without a name");
         assert_eq!(shown_name(&"x".repeat(500)).len(), NAME_LETTERS);
     }
