@@ -128,22 +128,34 @@ pub struct ReachDocument {
     total: usize,
     setups: Vec<ReachedDocument>,
     misses: Vec<MissDocument>,
+    limits: LimitsDocument,
     left_out: Vec<String>,
 }
 
+/// How many of a kind one set-up was allowed to hold.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+struct LimitsDocument {
+    tubes: usize,
+    bellows: usize,
+    close_ups: usize,
+}
+
 impl ReachDocument {
-    /// At most `limit` set-ups; the total counts them all.
+    /// At most `limit` set-ups; the total counts them all. What the limits on tubes, bellows and close-up lenses keep off
+    /// the list stands with the parts that are left out.
     pub fn of(reach: &Reach, limit: usize) -> Self {
         let misses = reach.misses.iter().map(|miss| MissDocument {
             parts: miss.parts.clone(),
             magnification: miss.magnification.into(),
             why: miss.why.clone(),
         });
+        let kit::Limits { tubes, bellows, close_ups } = reach.limits;
         Self {
             total: reach.setups.len(),
             setups: reach.setups.iter().take(limit).map(reached).collect(),
             misses: misses.collect(),
-            left_out: reach.left_out.clone(),
+            limits: LimitsDocument { tubes, bellows, close_ups },
+            left_out: reach.left_out.iter().chain(&reach.cut).cloned().collect(),
         }
     }
 }

@@ -6,6 +6,9 @@ use std::process::{Command, Output};
 use serde_json::Value;
 use testkit::assert_close;
 
+#[path = "cli/words.rs"]
+mod words;
+
 const KIT: &str = r#"
 [[body]]
 id = "six"

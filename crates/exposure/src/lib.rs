@@ -76,7 +76,7 @@ fn round(stops: f64) -> String {
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum ExposureError {
     /// A figure that must be above zero is not.
-    #[error("{what} must be {rule}, not {found}")]
+    #[error("{what} must be {rule}, not {}", plain(*.found))]
     OutOfRange {
         /// Which.
         what: &'static str,
@@ -85,7 +85,35 @@ pub enum ExposureError {
         /// What it was.
         found: f64,
     },
+    /// A time that no exposure has.
+    #[error("{what} of {} would make an exposure of {} s, which cannot be; check it", plain(*.found), plain(*.time_s))]
+    Absurd {
+        /// The figure that does most to make it so.
+        what: &'static str,
+        /// What it is.
+        found: f64,
+        /// The time that would follow, s; it may be infinite.
+        time_s: f64,
+    },
 }
+
+/// Figures of ordinary size as they are, others by powers of ten: nobody counts three hundred zeros.
+fn plain(found: f64) -> String {
+    if found == 0.0 || !found.is_finite() || (1e-6..1e9).contains(&found.abs()) {
+        found.to_string()
+    } else {
+        format!("{found:e}")
+    }
+}
+
+/// What a hand-held meter can say, s (common practice, no source: a microsecond to eleven days).
+const METERED_S: std::ops::RangeInclusive<f64> = 1e-6..=1e6;
+
+/// The densest stack of filters, stops: two welder's glasses and more (common practice, no source).
+const MOST_FILTER_STOPS: f64 = 40.0;
+
+/// The exposures that there are, s: the shortest flash to thirty years.
+const TIMES_S: std::ops::RangeInclusive<f64> = 1e-9..=1e9;
 
 /// A difference that slide film shows (common practice, no source): a third of a stop.
 const VISIBLE_STOPS: f64 = 1.0 / 3.0;
@@ -100,6 +128,7 @@ pub fn expose(question: &Question<'_>) -> Result<Answer, ExposureError> {
     let fixed = aperture_stops + question.filter_stops;
     let lost = Input { value: question.extension_stops.value, plus_minus: question.extension_stops.plus_minus };
     let time_s = time(question.metered_s, fixed, lost);
+    check_time(question, aperture_stops, time_s)?;
     let set_s = nearest(question.shutter_s, time_s.value);
     let set_error_stops = set_s
         .map(|set| Estimate { value: (set / time_s.value).log2(), plus_minus: question.extension_stops.plus_minus });
@@ -145,22 +174,47 @@ fn nearest(speeds: &[f64], time_s: f64) -> Option<f64> {
 
 fn check(question: &Question<'_>) -> Result<(), ExposureError> {
     let positive = [
-        ("the metered time in seconds", question.metered_s),
+        (METERED_TIME, question.metered_s),
         ("the metered f-number", question.metered_f_number),
         ("the f-number", question.f_number),
     ];
     if let Some((what, found)) = positive.into_iter().find(|(_, x)| !(x.is_finite() && *x > 0.0)) {
         return Err(ExposureError::OutOfRange { what, rule: "above 0", found });
     }
-    if !question.extension_stops.value.is_finite() {
+    if !METERED_S.contains(&question.metered_s) {
+        let (what, rule) = (METERED_TIME, "from 0.000001 to 1000000");
+        return Err(ExposureError::OutOfRange { what, rule, found: question.metered_s });
+    }
+    let lost = question.extension_stops;
+    if !(lost.value.is_finite() && lost.plus_minus.is_finite()) {
         let (what, rule) = ("the light that the set-up loses, in stops,", "a finite number");
         return Err(ExposureError::OutOfRange { what, rule, found: question.extension_stops.value });
     }
-    if !(question.filter_stops.is_finite() && question.filter_stops >= 0.0) {
-        let (what, rule) = ("the light that filters take, in stops,", "0 or more");
+    if !(0.0..=MOST_FILTER_STOPS).contains(&question.filter_stops) {
+        let (what, rule) = ("the light that filters take, in stops,", "0 or more and at most 40");
         return Err(ExposureError::OutOfRange { what, rule, found: question.filter_stops });
     }
     Ok(())
+}
+
+const METERED_TIME: &str = "the metered time in seconds";
+
+/// Figures that are possible each by itself can make an impossible time together: the one that does most is named.
+fn check_time(question: &Question<'_>, aperture_stops: f64, time_s: Estimate) -> Result<(), ExposureError> {
+    if TIMES_S.contains(&time_s.value) && time_s.plus_minus.is_finite() {
+        return Ok(());
+    }
+    let shares = [
+        (METERED_TIME, question.metered_s, question.metered_s.log2()),
+        ("an f-number", question.f_number, aperture_stops),
+        ("a loss in the set-up, in stops,", question.extension_stops.value, question.extension_stops.value),
+        ("a loss in filters, in stops,", question.filter_stops, question.filter_stops),
+    ];
+    // Toward the side on which the time is wrong.
+    let side = if time_s.value < *TIMES_S.start() { -1.0 } else { 1.0 };
+    let most = shares.into_iter().max_by(|p, q| (side * p.2).total_cmp(&(side * q.2)));
+    let (what, found) = most.map_or((METERED_TIME, question.metered_s), |(what, found, _)| (what, found));
+    Err(ExposureError::Absurd { what, found, time_s: time_s.value })
 }
 
 #[cfg(test)]

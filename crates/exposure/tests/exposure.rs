@@ -165,3 +165,27 @@ fn figures_that_cannot_be_are_refused_in_one_sentence() {
     }
     assert!(expose(&Question { extension_stops: lost(f64::NAN, 0.0), ..plain(1.0) }).is_err());
 }
+
+#[test]
+fn times_that_cannot_be_name_the_figure_that_makes_them() {
+    let refused = |question: &Question<'_>| expose(question).unwrap_err().to_string();
+    for metered in [1e308, 1.1e6, 0.9e-6] {
+        let words = refused(&plain(metered));
+        assert!(words.starts_with("the metered time") && words.contains("0.000001 to 1000000"), "{words}");
+        assert!(words.len() < 100, "no row of zeros: {words}");
+    }
+    let words = refused(&Question { filter_stops: 1000.0, ..plain(1.0) });
+    assert!(words.contains("filters") && words.contains("at most 40") && words.contains("1000"), "{words}");
+    // Own calculation: 2^40 s are 35 000 years; from a reading of 1/60000 s they are half a year, which a pinhole takes.
+    let filters = |metered| Question { filter_stops: 40.0, ..plain(metered) };
+    assert!(refused(&filters(1.0)).contains("filters, in stops, of 40"), "{}", refused(&filters(1.0)));
+    assert!(expose(&filters(1.0 / 60_000.0)).is_ok());
+    let words = refused(&Question { extension_stops: lost(2000.0, 0.1), ..plain(1.0) });
+    assert!(words.contains("set-up, in stops, of 2000"), "{words}");
+    let words = refused(&Question { f_number: 1e12, ..plain(1.0) });
+    assert!(words.contains("an f-number of 1e12"), "{words}");
+    let words = refused(&Question { f_number: 1e-6, ..plain(1.0) });
+    assert!(words.contains("an f-number of 0.000001"), "{words}");
+    // The longest and the shortest that anybody meters are taken.
+    assert!(expose(&plain(1e6)).is_ok() && expose(&plain(1e-6)).is_ok());
+}

@@ -1,5 +1,6 @@
 //! The commands and what they take, as typed.
 
+use super::values;
 use clap::{Parser, Subcommand};
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -51,7 +52,7 @@ pub struct Serve {
     #[arg(long, value_name = "PATH")]
     pub notebook: Option<PathBuf>,
     /// Address on this machine to listen on; port 0 takes a free one.
-    #[arg(long, value_name = "127.0.0.1:PORT")]
+    #[arg(long, value_name = "127.0.0.1:PORT", allow_hyphen_values = true, value_parser = values::address)]
     pub listen: Option<SocketAddr>,
     /// Do not open a browser.
     #[arg(long)]
@@ -71,7 +72,7 @@ pub struct Train {
     #[arg(long, value_name = "ID,ID,...", value_delimiter = ',', required = true)]
     pub parts: Vec<String>,
     /// infinity, closest, or travel=MM.
-    #[arg(long, default_value = "infinity")]
+    #[arg(long, default_value = "infinity", allow_hyphen_values = true)]
     pub focus: kit::Focus,
 }
 
@@ -81,10 +82,10 @@ pub struct Setup {
     #[command(flatten)]
     pub train: Train,
     /// The engraved f-number; the widest when left out.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::f_number)]
     pub f_number: Option<f64>,
     /// The largest disc on film that counts as sharp; the frame's diagonal / 1500 when left out.
-    #[arg(long, value_name = "C")]
+    #[arg(long, value_name = "C", allow_hyphen_values = true, value_parser = values::positive)]
     pub coc_mm: Option<f64>,
     /// Print one JSON document.
     #[arg(long)]
@@ -100,11 +101,20 @@ pub struct Reach {
     /// Only on this body.
     #[arg(long, value_name = "ID")]
     pub body: Option<String>,
-    /// The magnification wanted: size on film over size of the subject.
-    #[arg(long, value_name = "M")]
+    /// The magnification wanted, size on film over size of the subject: 0.5 or 1:2.
+    #[arg(long, value_name = "M", allow_hyphen_values = true, value_parser = values::magnification)]
     pub magnification: Option<f64>,
+    /// Tubes in one set-up at most; as many as the kit has when that can be listed.
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::count)]
+    pub tubes: Option<usize>,
+    /// Bellows in one set-up at most.
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::count)]
+    pub bellows: Option<usize>,
+    /// Close-up lenses in one set-up at most.
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::count)]
+    pub close_ups: Option<usize>,
     /// List at most this many.
-    #[arg(long, value_name = "N", default_value_t = 200)]
+    #[arg(long, value_name = "N", default_value_t = 200, allow_hyphen_values = true, value_parser = values::count)]
     pub limit: usize,
     /// Print one JSON document.
     #[arg(long)]
@@ -117,19 +127,19 @@ pub struct Exposure {
     #[command(flatten)]
     pub train: Train,
     /// The engraved f-number in use.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::f_number)]
     pub f_number: f64,
-    /// The meter's reading in seconds.
-    #[arg(long, value_name = "T")]
+    /// The meter's reading in seconds: 0.5 or 1/125.
+    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = values::seconds)]
     pub metered_s: f64,
     /// The f-number that the meter was set to; --f-number when left out.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::f_number)]
     pub metered_f_number: Option<f64>,
     /// A film of the kit.
     #[arg(long, value_name = "ID")]
     pub film: Option<String>,
     /// Light that filters take, in stops.
-    #[arg(long, value_name = "S", default_value_t = 0.0)]
+    #[arg(long, value_name = "S", default_value_t = 0.0, allow_hyphen_values = true, value_parser = values::not_negative)]
     pub filter_stops: f64,
     /// Print one JSON document.
     #[arg(long)]
@@ -142,16 +152,16 @@ pub struct Edge {
     /// The picture: TIFF, PNG or JPEG.
     pub image: PathBuf,
     /// The region that the edge crosses, in pixels of the picture as shown.
-    #[arg(long, value_name = "X,Y,W,H")]
+    #[arg(long, value_name = "X,Y,W,H", allow_hyphen_values = true)]
     pub roi: super::picture::Roi,
     /// How numbers in the file become light: icc, srgb, linear or gamma=G. By default the embedded profile, else sRGB.
     #[arg(long, default_value = "icc")]
     pub transfer: super::picture::Transfer,
     /// Size of a pixel on film, in micrometres.
-    #[arg(long, value_name = "P")]
+    #[arg(long, value_name = "P", allow_hyphen_values = true, value_parser = values::positive)]
     pub pitch_um: Option<f64>,
     /// Size on film over size of the subject.
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_hyphen_values = true, value_parser = values::magnification)]
     pub magnification: Option<f64>,
     /// Print one JSON document.
     #[arg(long)]
@@ -170,13 +180,13 @@ pub struct Scale {
     #[arg(long, value_name = "X,Y", allow_hyphen_values = true)]
     pub to: super::picture::Spot,
     /// Distance between the ruler's finest ticks, in millimetres.
-    #[arg(long, value_name = "D")]
+    #[arg(long, value_name = "D", allow_hyphen_values = true, value_parser = values::positive)]
     pub tick_mm: f64,
     /// How numbers in the file become light: icc, srgb, linear or gamma=G. By default the embedded profile, else sRGB.
     #[arg(long, default_value = "icc")]
     pub transfer: super::picture::Transfer,
     /// Size of a pixel on film, in micrometres.
-    #[arg(long, value_name = "P")]
+    #[arg(long, value_name = "P", allow_hyphen_values = true, value_parser = values::positive)]
     pub pitch_um: Option<f64>,
     /// Print one JSON document.
     #[arg(long)]

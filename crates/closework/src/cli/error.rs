@@ -1,5 +1,6 @@
 //! What the command line refuses, and with which status.
 
+use crate::web::{OpenError, ServeError};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -14,6 +15,9 @@ pub enum CliError {
         /// Why.
         source: std::io::Error,
     },
+    /// A kit file in another encoding, or no text at all.
+    #[error("{}: the kit file is not UTF-8 text; save it as UTF-8", .0.display())]
+    KitNotText(PathBuf),
     /// A kit file with something wrong in it.
     #[error("{}: {source}", .path.display())]
     Kit {
@@ -38,24 +42,18 @@ pub enum CliError {
         "--film {0}: this version has no film data, so the exposure is not computed as if there were none; leave --film out and look at the film's data sheet for times over a second"
     )]
     NoFilms(String),
-    /// A number on the command line that cannot be.
-    #[error("{option} must be above 0, not {found}")]
-    NotPositive {
-        /// Which.
-        option: &'static str,
-        /// What it was.
-        found: f64,
-    },
     /// A picture that cannot be read.
-    #[error("{0}")]
+    #[error("{}", picture(.0))]
     Picture(#[from] imaging::ImagingError),
     /// A region or line outside the picture.
-    #[error("{}: {what} lies outside the picture of {width} × {height} pixels", .path.display())]
+    #[error("{}: {what} lies outside the picture of {width} × {height} pixels; write {option} within 0..{width}, 0..{height}", .path.display())]
     Outside {
         /// The picture.
         path: PathBuf,
         /// What was asked for.
         what: String,
+        /// What to write otherwise.
+        option: &'static str,
         /// Its columns.
         width: u32,
         /// Its rows.
@@ -82,7 +80,7 @@ pub enum CliError {
     NoHome,
     /// The pages cannot be served.
     #[error("{0}")]
-    Serve(#[from] crate::web::ServeError),
+    Serve(#[from] ServeError),
     /// A result that could not be written as JSON.
     #[error("the result could not be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
@@ -97,8 +95,32 @@ impl CliError {
     /// 2 when what was asked or given is wrong, 1 for anything else.
     pub fn exit_code(&self) -> ExitCode {
         match self {
+            Self::Serve(error) if wrong_input(error) => ExitCode::from(2),
             Self::Serve(_) | Self::Json(_) | Self::NoHome => ExitCode::FAILURE,
             _ => ExitCode::from(2),
         }
+    }
+}
+
+/// An address that is not this machine's, or a notebook that is none: what was given is wrong. A port that is taken or a
+/// full disk is not the command line's fault.
+fn wrong_input(error: &ServeError) -> bool {
+    use notebook::NotebookError as E;
+    match error {
+        ServeError::NotLoopback(_) => true,
+        ServeError::Notebook(OpenError::Notebook(error)) => {
+            matches!(error, E::NotANotebook { .. } | E::NewerFile { .. } | E::Damaged { .. } | E::CannotOpen { .. })
+        }
+        _ => false,
+    }
+}
+
+/// A picture that is not there is a slip in the path, said as one.
+fn picture(error: &imaging::ImagingError) -> String {
+    match &error.fault {
+        imaging::Fault::Read(cause) if cause.kind() == std::io::ErrorKind::NotFound => {
+            format!("{}: there is no such picture; check the path", error.path.display())
+        }
+        _ => error.to_string(),
     }
 }

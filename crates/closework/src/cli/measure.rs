@@ -8,14 +8,6 @@ use imaging::{Reading, Scan, ToneChoice};
 use measure::{EdgeOptions, ScaleOptions};
 use planes::Region;
 
-/// `Ok` with the option's value when it is absent or a finite number above 0.
-fn positive(option: &'static str, value: Option<f64>) -> Result<Option<f64>, CliError> {
-    match value {
-        Some(found) if !(found.is_finite() && found > 0.0) => Err(CliError::NotPositive { option, found }),
-        value => Ok(value),
-    }
-}
-
 fn sentences(remarks: &[imaging::Remark]) -> Vec<String> {
     remarks.iter().map(ToString::to_string).collect()
 }
@@ -25,16 +17,13 @@ fn read(scan: &mut Scan, region: Region, tone: ToneChoice) -> Result<Reading, Cl
     if !region.lies_within(width, height) {
         let Region { x, y, width: w, height: h } = region;
         let what = format!("the region {x},{y},{w},{h}");
-        return Err(CliError::Outside { path: scan.path().into(), what, width, height });
+        return Err(CliError::Outside { path: scan.path().into(), what, option: "--roi", width, height });
     }
     Ok(scan.read_linear(region, tone)?)
 }
 
 pub fn edge(args: &args::Edge) -> Result<String, CliError> {
-    let sizes = Sizes {
-        pitch_um: positive("--pitch-um", args.pitch_um)?,
-        magnification: positive("--magnification", args.magnification)?,
-    };
+    let sizes = Sizes { pitch_um: args.pitch_um, magnification: args.magnification };
     let mut scan = Scan::open(&args.image)?;
     let reading = read(&mut scan, args.roi.0, args.transfer.0)?;
     let report = measure::edge(&reading.picture, &EdgeOptions::default())
@@ -73,7 +62,7 @@ fn edge_words(document: &EdgeDocument) -> String {
         lines.add(&format!("{name} against green"), with_unit(*shift, half, "pixels"));
     }
     lines.add("contrast", with_unit(document.contrast, None, ""));
-    lines.add("clipped share", with_unit(document.clipped_fraction, None, ""));
+    lines.add("clipped samples", crate::web::fmt::percent(document.clipped_fraction));
     lines.add("numbers to light by", &document.transfer);
     for warning in &document.warnings {
         lines.note(warning);
@@ -82,8 +71,7 @@ fn edge_words(document: &EdgeDocument) -> String {
 }
 
 pub fn scale(args: &args::Scale) -> Result<String, CliError> {
-    positive("--tick-mm", Some(args.tick_mm))?;
-    let pitch_um = positive("--pitch-um", args.pitch_um)?;
+    let pitch_um = args.pitch_um;
     let mut scan = Scan::open(&args.image)?;
     let (from, to) = ((args.from.0, args.from.1), (args.to.0, args.to.1));
     let region = around_line(from, to, (scan.info().width, scan.info().height)).ok_or_else(|| outside(&scan, args))?;
@@ -99,7 +87,8 @@ pub fn scale(args: &args::Scale) -> Result<String, CliError> {
 fn outside(scan: &Scan, args: &args::Scale) -> CliError {
     let (from, to) = (args.from, args.to);
     let what = format!("the line from {},{} to {},{}", from.0, from.1, to.0, to.1);
-    CliError::Outside { path: scan.path().into(), what, width: scan.info().width, height: scan.info().height }
+    let (width, height) = (scan.info().width, scan.info().height);
+    CliError::Outside { path: scan.path().into(), what, option: "--from and --to", width, height }
 }
 
 fn scale_words(document: &ScaleDocument) -> String {

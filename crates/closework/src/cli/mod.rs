@@ -6,9 +6,11 @@ mod exposure;
 mod measure;
 mod picture;
 mod reach;
+mod refusal;
 mod serve;
 mod setup;
 mod text;
+mod values;
 
 use args::{Args, Command, Measure};
 use clap::Parser;
@@ -18,9 +20,10 @@ use std::process::ExitCode;
 
 /// Runs the command line and gives the exit status: 0 done, 2 the command line or an input is wrong, 1 anything else.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let args = match Args::try_parse_from(arguments) {
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    let args = match Args::try_parse_from(&arguments) {
         Ok(args) => args,
-        Err(error) => return refuse_arguments(&error),
+        Err(error) => return refuse_arguments(&error, &arguments),
     };
     match execute(args.command.unwrap_or_default()) {
         Ok(output) => print(&output),
@@ -46,15 +49,12 @@ fn print(output: &str) -> ExitCode {
 }
 
 /// Help is a result; anything else that the parser says is a wrong command line, said in one sentence.
-fn refuse_arguments(error: &clap::Error) -> ExitCode {
+fn refuse_arguments(error: &clap::Error, arguments: &[OsString]) -> ExitCode {
     if !error.use_stderr() {
         return print(&error.render().to_string());
     }
-    let words = error.render().to_string();
-    let sentence: Vec<&str> = words.lines().map(str::trim).take_while(|line| !line.starts_with("Usage:")).collect();
-    let sentence = sentence.join(" ");
-    let sentence = sentence.trim().trim_start_matches("error: ");
-    eprintln!("closework: {sentence} (closework help COMMAND lists what it takes)");
+    let typed: Vec<String> = arguments.iter().map(|word| word.to_string_lossy().into_owned()).collect();
+    eprintln!("closework: {}", refusal::sentence(error, &typed));
     ExitCode::from(2)
 }
 

@@ -8,7 +8,7 @@ use std::str::FromStr;
 fn numbers<const N: usize>(text: &str, form: &str) -> Result<[f64; N], String> {
     let parsed: Option<Vec<f64>> = text.split(',').map(|piece| piece.trim().parse().ok()).collect();
     let parsed = parsed.filter(|list| list.iter().all(|number: &f64| number.is_finite()));
-    parsed.and_then(|list| list.try_into().ok()).ok_or_else(|| format!("\"{text}\" is not {form}"))
+    parsed.and_then(|list| list.try_into().ok()).ok_or_else(|| format!("must be {form}, not \"{text}\""))
 }
 
 /// A rectangle in pixels.
@@ -19,11 +19,17 @@ impl FromStr for Roi {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        let form = "a region; give X,Y,W,H in whole pixels, for example 120,80,100,200";
+        let form = "X,Y,W,H in whole pixels, for example 120,80,100,200";
         let [x, y, width, height] = numbers(text, form)?;
+        if x < 0.0 || y < 0.0 || width < 0.0 || height < 0.0 {
+            return Err(format!("must lie within the picture, with no figure below 0, not \"{text}\""));
+        }
+        if width == 0.0 || height == 0.0 {
+            return Err(format!("is empty: give a width and a height of 1 or more, not \"{text}\""));
+        }
         let whole = |number: f64| {
-            let fits = number.fract() == 0.0 && (0.0..=f64::from(u32::MAX)).contains(&number);
-            fits.then_some(number as u32).ok_or_else(|| format!("\"{text}\" is not {form}"))
+            let fits = number.fract() == 0.0 && number <= f64::from(u32::MAX);
+            fits.then_some(number as u32).ok_or_else(|| format!("must be {form}, not \"{text}\""))
         };
         Ok(Self(Region { x: whole(x)?, y: whole(y)?, width: whole(width)?, height: whole(height)? }))
     }
@@ -37,7 +43,7 @@ impl FromStr for Spot {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        let [x, y] = numbers(text, "a point; give X,Y in pixels, for example 120.5,80")?;
+        let [x, y] = numbers(text, "X,Y in pixels, for example 120.5,80")?;
         Ok(Self(x, y))
     }
 }

@@ -5,12 +5,17 @@ use super::error::CliError;
 use super::setup::read_kit;
 use crate::documents::{ReachDocument, to_json};
 use crate::web::fmt;
-use kit::{Demand, Limits, Reach, Span};
+use kit::{AskedLimits, Demand, Limits, Reach, Span};
 
 pub fn run(args: &args::Reach) -> Result<String, CliError> {
     let kit = read_kit(&args.kit)?;
-    let demand = Demand { body: args.body.clone(), magnification: args.magnification, limits: Limits::default() };
+    let asked = AskedLimits { tubes: args.tubes, bellows: args.bellows, close_ups: args.close_ups };
+    let limits = Limits::feasible(&kit, args.body.as_deref(), asked).map_err(CliError::setup(&args.kit))?;
+    let demand = Demand { body: args.body.clone(), magnification: args.magnification, limits };
     let reach = kit::reach(&kit, &demand).map_err(CliError::setup(&args.kit))?;
+    for cut in &reach.cut {
+        eprintln!("left out: {cut}; --tubes, --bellows and --close-ups set how many");
+    }
     for note in &reach.left_out {
         eprintln!("left out: {note}");
     }

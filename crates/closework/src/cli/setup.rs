@@ -11,7 +11,10 @@ use std::path::Path;
 
 /// The kit in a file.
 pub fn read_kit(path: &Path) -> Result<Kit, CliError> {
-    let text = std::fs::read_to_string(path).map_err(|source| CliError::KitUnreadable { path: path.into(), source })?;
+    let text = std::fs::read_to_string(path).map_err(|source| match source.kind() {
+        std::io::ErrorKind::InvalidData => CliError::KitNotText(path.into()),
+        _ => CliError::KitUnreadable { path: path.into(), source },
+    })?;
     Kit::parse(&text).map_err(|source| CliError::Kit { path: path.into(), source: Box::new(source) })
 }
 

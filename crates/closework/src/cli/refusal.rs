@@ -1,0 +1,88 @@
+//! What the parser refuses, as one sentence with the option and the fix.
+
+use clap::Error;
+use clap::error::{ContextKind, ContextValue, ErrorKind};
+use std::error::Error as _;
+
+/// The commands and what they stand in.
+const COMMANDS: [&str; 5] = ["serve", "setup", "reach", "exposure", "measure"];
+
+/// The sentence. `typed` is the command line, as far as it is text.
+pub fn sentence(error: &Error, typed: &[String]) -> String {
+    let command = command(typed);
+    let help = if command.is_empty() { "closework help".into() } else { format!("closework help {command}") };
+    let option = option(error);
+    match error.kind() {
+        ErrorKind::ValueValidation => refused_value(error, &option),
+        ErrorKind::InvalidValue => format!("{option} needs a value after it: {}", usage(error)),
+        ErrorKind::UnknownArgument => unknown(error, &option, &help),
+        ErrorKind::MissingRequiredArgument => format!("{command} needs {}; {help} tells more", usage(error)),
+        ErrorKind::ArgumentConflict => format!("{option} is given twice; give it once"),
+        ErrorKind::InvalidSubcommand => no_such_command(error, &command),
+        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand | ErrorKind::MissingSubcommand => {
+            "measure needs to know what: closework measure edge IMAGE --roi X,Y,W,H for sharpness at an edge, or closework \
+             measure scale IMAGE --from X,Y --to X,Y --tick-mm D for the scale along a ruler"
+                .into()
+        }
+        _ => format!("{}; {help} tells what it takes", first_line(error)),
+    }
+}
+
+/// "measure edge", "setup", or nothing.
+fn command(typed: &[String]) -> String {
+    let mut words = typed.iter().skip(1).map(String::as_str);
+    let first = words.next().filter(|word| COMMANDS.contains(word)).unwrap_or_default();
+    let second = words.next().filter(|word| first == "measure" && ["edge", "scale"].contains(word));
+    [Some(first), second].into_iter().flatten().collect::<Vec<_>>().join(" ")
+}
+
+fn context(error: &Error, kind: ContextKind) -> Vec<String> {
+    match error.get(kind) {
+        Some(ContextValue::String(word)) => vec![word.clone()],
+        Some(ContextValue::Strings(words)) => words.clone(),
+        _ => Vec::new(),
+    }
+}
+
+/// "--coc-mm C", or several of them.
+fn usage(error: &Error) -> String {
+    let plain = context(error, ContextKind::InvalidArg).into_iter().map(|arg| arg.replace(['<', '>'], ""));
+    plain.collect::<Vec<_>>().join(" and ")
+}
+
+/// "--coc-mm".
+fn option(error: &Error) -> String {
+    usage(error).split_whitespace().next().unwrap_or("the command line").to_string()
+}
+
+fn refused_value(error: &Error, option: &str) -> String {
+    let why = error.source().map_or_else(|| first_line(error), ToString::to_string);
+    let colon = if why.starts_with('"') { ":" } else { "" };
+    format!("{option}{colon} {why}")
+}
+
+fn unknown(error: &Error, option: &str, help: &str) -> String {
+    if !option.starts_with('-') {
+        return format!(
+            "\"{option}\" is one word too many; put words that belong together in quotes ({help} lists what it takes)"
+        );
+    }
+    match context(error, ContextKind::SuggestedArg).first() {
+        Some(near) => format!("there is no option {option} here; did you mean {near}?"),
+        None => format!("there is no option {option} here; {help} lists those there are"),
+    }
+}
+
+fn no_such_command(error: &Error, command: &str) -> String {
+    let wrong = context(error, ContextKind::InvalidSubcommand).join(" ");
+    let choices = if command == "measure" { "edge or scale".into() } else { COMMANDS.join(", ") };
+    match context(error, ContextKind::SuggestedSubcommand).first() {
+        Some(near) => format!("there is no command \"{wrong}\"; did you mean {near}?"),
+        None => format!("there is no command \"{wrong}\"; give one of {choices}"),
+    }
+}
+
+fn first_line(error: &Error) -> String {
+    let words = error.render().to_string();
+    words.lines().next().unwrap_or_default().trim_start_matches("error: ").to_string()
+}

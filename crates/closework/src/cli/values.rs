@@ -1,0 +1,156 @@
+//! Values as typed behind an option. Each refusal is to be read after the option's name: "--coc-mm must be above 0 …".
+
+use std::net::{Ipv4Addr, SocketAddr};
+
+/// A finite number written plainly.
+fn plain(text: &str) -> Result<f64, String> {
+    let number = |text: &str| text.trim().parse::<f64>().ok();
+    if text.starts_with("--") {
+        return Err(format!("needs a number after it, not {text}"));
+    }
+    match number(text) {
+        Some(found) if found.is_finite() => Ok(found),
+        Some(_) => Err(format!("must be a finite number, not {}", shown(text))),
+        None => {
+            let meant = |text: &str| number(text).filter(|found| found.is_finite());
+            let bare = text.trim_end_matches(|c: char| c.is_alphabetic() || c == ' ' || c == '×');
+            Err(match (meant(&text.replace(',', ".")), meant(bare)) {
+                (Some(point), _) => format!("must be written with a point: {point}"),
+                (_, Some(bare)) => format!("must be written without a unit: {bare}"),
+                _ => format!("must be a number, not \"{}\"", shown(text)),
+            })
+        }
+    }
+}
+
+/// Enough of what was typed to recognise it.
+fn shown(text: &str) -> String {
+    text.chars().take(40).map(|c| if c.is_control() { ' ' } else { c }).collect()
+}
+
+fn above_zero(found: f64, text: &str) -> Result<f64, String> {
+    if found > 0.0 { Ok(found) } else { Err(format!("must be above 0, not {}", shown(text))) }
+}
+
+/// A number above 0.
+pub fn positive(text: &str) -> Result<f64, String> {
+    above_zero(plain(text)?, text)
+}
+
+/// A number that is 0 or more.
+pub fn not_negative(text: &str) -> Result<f64, String> {
+    let found = plain(text)?;
+    if found >= 0.0 { Ok(found) } else { Err(format!("must be 0 or more, not {}", shown(text))) }
+}
+
+/// A whole number that is 0 or more.
+pub fn count(text: &str) -> Result<usize, String> {
+    text.trim().parse().map_err(|_| match text {
+        option if option.starts_with("--") => format!("needs a whole number after it, not {option}"),
+        _ => format!("must be a whole number, 0 or more, not {}", shown(text)),
+    })
+}
+
+/// An engraved f-number: 8 or f/8.
+pub fn f_number(text: &str) -> Result<f64, String> {
+    let bare = text.trim().trim_start_matches(['f', 'F']).trim_start_matches('/');
+    // What is left of "far" is no better than "far" itself.
+    let found = plain(bare).map_err(|why| if bare.len() < text.trim().len() { not_f(text) } else { why })?;
+    above_zero(found, text)
+}
+
+fn not_f(text: &str) -> String {
+    format!("must be an f-number such as 8 or f/8, not {}", shown(text))
+}
+
+/// Seconds: 0.5, 1/125 or 1/125s.
+pub fn seconds(text: &str) -> Result<f64, String> {
+    let bare = text.trim().trim_end_matches('s').trim_end();
+    let found = match bare.split_once('/') {
+        None => plain(bare)?,
+        Some((above, below)) => {
+            let parts = plain(above).ok().zip(plain(below).ok());
+            parts
+                .map(|(above, below)| above / below)
+                .filter(|time| time.is_finite())
+                .ok_or_else(|| not_seconds(text))?
+        }
+    };
+    above_zero(found, text)
+}
+
+fn not_seconds(text: &str) -> String {
+    format!("must be seconds such as 0.5 or 1/125, not {}", shown(text))
+}
+
+/// A magnification: 0.5, 0.5x, 1:2 or 1/2.
+pub fn magnification(text: &str) -> Result<f64, String> {
+    let bare = text.trim().trim_end_matches(['x', '×']);
+    let found = match bare.split_once([':', '/']) {
+        None => plain(bare)?,
+        Some((film, subject)) => {
+            let parts = plain(film).ok().zip(plain(subject).ok());
+            let wrong = || format!("must be a magnification such as 0.5 or 1:2, not {}", shown(text));
+            parts.map(|(film, subject)| film / subject).filter(|m| m.is_finite()).ok_or_else(wrong)?
+        }
+    };
+    above_zero(found, text)
+}
+
+/// An address with its port; `localhost` is 127.0.0.1.
+pub fn address(text: &str) -> Result<SocketAddr, String> {
+    let local = text.strip_prefix("localhost:").and_then(|port| port.parse().ok());
+    let local = local.map(|port: u16| SocketAddr::from((Ipv4Addr::LOCALHOST, port)));
+    local.or_else(|| text.parse().ok()).ok_or_else(|| {
+        format!("must be an address of this machine and a port, such as 127.0.0.1:4620, not {}", shown(text))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_understood() {
+        for (text, time) in [("1/125", 0.008), ("1/125s", 0.008), ("1/4 s", 0.25), ("2s", 2.0), ("0.5", 0.5)] {
+            assert_eq!(seconds(text), Ok(time), "{text}");
+        }
+        for (text, stop) in [("8", 8.0), ("f/8", 8.0), ("F5.6", 5.6), ("f8", 8.0)] {
+            assert_eq!(f_number(text), Ok(stop), "{text}");
+        }
+        for (text, m) in [("1:2", 0.5), ("2:1", 2.0), ("0.5x", 0.5), ("0.5×", 0.5), ("1/4", 0.25), ("1 : 4", 0.25)] {
+            assert_eq!(magnification(text), Ok(m), "{text}");
+        }
+        assert_eq!(address("localhost:80").map(|found| found.to_string()), Ok("127.0.0.1:80".into()));
+        assert_eq!(count("0"), Ok(0));
+    }
+
+    #[test]
+    fn what_is_not_says_what_to_write() {
+        let table = [
+            (positive("-1"), "above 0, not -1"),
+            (positive("0"), "above 0, not 0"),
+            (positive("0,03"), "with a point: 0.03"),
+            (positive("0.03mm"), "without a unit: 0.03"),
+            (positive("inf"), "finite"),
+            (positive("1e999"), "finite"),
+            (positive("--json"), "needs a number after it"),
+            (positive("wide"), "a number, not \"wide\""),
+            (not_negative("-0.5"), "0 or more, not -0.5"),
+            (f_number("-5"), "above 0, not -5"),
+            (f_number("far"), "8 or f/8"),
+            (f_number("f/0"), "above 0"),
+            (seconds("1/0"), "1/125"),
+            (seconds("soon"), "a number"),
+            (seconds("-1/125"), "above 0"),
+            (magnification("1:0"), "1:2"),
+            (magnification("0:1"), "above 0"),
+            (count("-1").map(|n| n as f64), "whole number, 0 or more, not -1"),
+            (count("2.5").map(|n| n as f64), "whole number"),
+        ];
+        for (found, words) in table {
+            assert!(found.as_ref().is_err_and(|why| why.contains(words)), "{words}: {found:?}");
+        }
+        assert!(address("somewhere").is_err_and(|why| why.contains("127.0.0.1:4620")));
+    }
+}
