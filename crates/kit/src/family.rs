@@ -9,6 +9,9 @@ use optics::{Figure, Figures};
 /// More extension than this nobody puts together (common practice, no source).
 const MOST_MORE_MM: f64 = 300.0;
 
+/// Two mounts back to back (common practice, no source).
+const SHORTEST_TUBE_MM: f64 = 5.0;
+
 /// One combination of parts with its free length.
 pub(crate) struct Family<'a> {
     setup: Setup<'a>,
@@ -145,13 +148,18 @@ impl<'a> Family<'a> {
     }
 
     /// What would bring the magnification up: a tube of whole millimetres where the focusing travel or the bellows takes
-    /// up the rest of the millimetre, the length itself where nothing does.
+    /// up the rest, the length itself where nothing does.
     fn too_little(&self, more: f64) -> String {
-        let whole = more.ceil();
+        // A millionth is rounding and must not cost a whole millimetre.
+        let longest = (more + self.slack() + 1e-6).min(MOST_MORE_MM).floor();
+        // No tube is thinner than its two mounts, when a longer one does as well.
+        let shortest = (more - 1e-6).ceil().max(SHORTEST_TUBE_MM.min(longest));
         if more.is_nan() || more > MOST_MORE_MM {
             "that is out of reach with this lens; a shorter one would do".into()
-        } else if whole - more <= self.slack() {
-            format!("a {whole} mm tube would do")
+        } else if shortest < longest {
+            format!("a tube of {shortest} to {longest} mm would do")
+        } else if shortest == longest {
+            format!("a tube of {shortest} mm would do")
         } else {
             format!("{more:.1} mm more extension would do")
         }

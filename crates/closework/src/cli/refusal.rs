@@ -18,6 +18,7 @@ pub fn sentence(error: &Error, typed: &[String]) -> String {
         ErrorKind::UnknownArgument => unknown(error, &option, &help),
         ErrorKind::MissingRequiredArgument => format!("{command} needs {}; {help} tells more", usage(error)),
         ErrorKind::ArgumentConflict => format!("{option} is given twice; give it once"),
+        ErrorKind::TooManyValues => format!("{option} takes no value; write it alone"),
         ErrorKind::InvalidSubcommand => no_such_command(error, &command),
         ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand | ErrorKind::MissingSubcommand => {
             "measure needs to know what: closework measure edge IMAGE --roi X,Y,W,H for sharpness at an edge, or closework \
@@ -76,7 +77,8 @@ fn unknown(error: &Error, option: &str, help: &str) -> String {
 fn no_such_command(error: &Error, command: &str) -> String {
     let wrong = context(error, ContextKind::InvalidSubcommand).join(" ");
     let choices = if command == "measure" { "edge or scale".into() } else { COMMANDS.join(", ") };
-    match context(error, ContextKind::SuggestedSubcommand).first() {
+    // The likeliest stands last.
+    match context(error, ContextKind::SuggestedSubcommand).last() {
         Some(near) => format!("there is no command \"{wrong}\"; did you mean {near}?"),
         None => format!("there is no command \"{wrong}\"; give one of {choices}"),
     }

@@ -72,6 +72,8 @@ fn a_command_line_with_something_missing_or_too_much() {
     assert_says(&["reach", "--limit", "1", "--limit", "2"], &["--limit is given twice"]);
     assert_says(&["setup", "--parts", "six,bellows", "=", "85,normal"], &["one word too many", "quotes"]);
     assert_says(&["reach", "--magnification=", "--json"], &["--magnification"]);
+    assert_says(&["exposur"], &["did you mean exposure"]);
+    assert_says(&["reach", "--json=3"], &["--json takes no value"]);
     assert_says(&["frame"], &["no command \"frame\"", "serve, setup, reach"]);
 }
 

@@ -72,9 +72,9 @@ fn best_first() {
     }
 }
 
-/// The millimetres in "…; 12.3 mm more extension would do" or "…; a 13 mm tube would do".
+/// The millimetres in "…; 12.3 mm more extension would do" or "…; a tube of 13 to 30 mm would do".
 fn millimetres(why: &str) -> f64 {
-    let remedy = why.split("; ").nth(1).map(|remedy| remedy.trim_start_matches("a "));
+    let remedy = why.split("; ").nth(1).map(|remedy| remedy.trim_start_matches("a tube of "));
     let number = remedy.and_then(|remedy| remedy.split(' ').next());
     number.and_then(|number| number.parse().ok()).unwrap_or_else(|| panic!("no millimetres in: {why}"))
 }
@@ -91,7 +91,7 @@ fn what_a_miss_lacks_is_what_it_lacks() {
         let longer = read(&format!("{BENCH}[[tube]]\nid = \"more\"\nmount = \"m\"\nlength_mm = {more}\n"));
         let mut parts = miss.parts.clone();
         parts.insert(1, "more".into());
-        if miss.why.contains("tube would do") {
+        if miss.why.contains("a tube of") {
             let setups = wanted(&longer, 2.5).setups;
             let same = |found: &[String]| found.len() == parts.len() && parts.iter().all(|id| found.contains(id));
             assert!(setups.iter().any(|setup| same(&setup.parts)), "{parts:?}: {}", miss.why);
