@@ -2,6 +2,7 @@
 
 mod comb;
 mod error;
+mod finer;
 mod fit;
 mod period;
 mod report;
@@ -33,6 +34,12 @@ const WIDEST_SHARE: f64 = 0.25;
 /// like three or four waves. Set on clouds of random texture, of which one line in a hundred then passes.
 const LEAST_LIKENESS: f64 = 0.6;
 const MORE_FOR_FEW: f64 = 0.3;
+/// Least difference between a mark and the ground beside it, linear light: the smallest step of an 8-bit file, which lies
+/// at its dark end (1/255 / 12.92 through the curve of IEC 61966-2-1). No 8-bit scan holds fainter marks, and marks that only
+/// 16 bits tell from their ground cannot be seen to draw a line along. A limit of 0.001 would refuse marks that differ by
+/// a tenth from a ground of density 2. What rounding leaves on an even area of 32-bit samples (1e-7, as regular as any
+/// ruler) is a thousand times fainter.
+const LEAST_AMPLITUDE: f64 = 3e-4;
 /// Fewer marks than this are few.
 const FEW: usize = 10;
 /// Share of the marks between the first and the last that must be there.
@@ -84,6 +91,10 @@ pub fn scale(picture: &Picture<Linear>, options: &ScaleOptions) -> Result<ScaleR
     let cosine = lean.atan().cos();
     let spacing = &inner(&placed.spacing).unwrap_or(placed.spacing);
     let px_per_tick = spacing.period * cosine;
+    if px_per_tick < LEAST_PERIOD_PX {
+        return Err(ScaleError::NoTicks { least_px: LEAST_PERIOD_PX });
+    }
+    let finer = finer::beside(&course, spacing, (&again.band, lean), placed.amplitude);
     // Where the spacing changes the interval reaches from one end of the line to the other.
     let unsure = obliquity_error(band).hypot(spacing.change / 2.0);
     let plus_minus = (spacing.plus_minus * cosine).hypot(px_per_tick * unsure);
@@ -99,7 +110,7 @@ pub fn scale(picture: &Picture<Linear>, options: &ScaleOptions) -> Result<ScaleR
         magnification_plus_minus: pitch_mm.map(|p| plus_minus * p),
         obliquity_deg: band.map(|b| b.0.atan().to_degrees().abs()),
         places: spacing.ticks.iter().map(|t| course.place(t.place, 0.0)).collect(),
-        remarks: remarks(spacing, px_per_tick, band),
+        remarks: remarks(spacing, px_per_tick, band).into_iter().chain(finer).collect(),
     })
 }
 
@@ -157,9 +168,11 @@ impl Sighting {
         self.placed.spacing.ticks.len()
     }
 
-    /// The marks look like each other.
+    /// The marks can be seen, are no finer than pixels can tell, and look like each other.
     fn alike(&self) -> bool {
-        self.placed.likeness >= LEAST_LIKENESS + MORE_FOR_FEW * self.fewness()
+        self.placed.amplitude >= LEAST_AMPLITUDE
+            && self.placed.spacing.period >= LEAST_PERIOD_PX
+            && self.placed.likeness >= LEAST_LIKENESS + MORE_FOR_FEW * self.fewness()
     }
 
     /// 1 for the least number of marks, 0 for enough.
@@ -172,6 +185,11 @@ impl Sighting {
         self.found() as f64 >= LEAST_COVERAGE * self.expected as f64
             && spacing.scatter <= MOST_SCATTER * (1.0 - 0.5 * self.fewness()) * spacing.period
             && spacing.change.abs() <= MOST_CHANGE
+    }
+
+    /// A ruler: enough marks that are alike and evenly spaced.
+    fn good(&self) -> bool {
+        self.alike() && self.regular() && self.found() >= LEAST_TICKS
     }
 
     fn refusal(&self) -> ScaleError {
@@ -197,13 +215,12 @@ fn first_look(course: &Course<'_>) -> Result<Sighting, ScaleError> {
     for half in HALF_WIDTHS_PX.iter().filter(|&&half| half <= HALF_WIDTHS_PX[0].max(WIDEST_SHARE * course.length)) {
         let step = (half / 8.0).max(0.5);
         let band = Band { side: (-half, *half), step, lean: 0.0 };
-        let mut seen = sightings(course, band);
+        let mut seen = sightings(course, band, |_| true);
         seen.retain(Sighting::alike);
-        let good = |s: &Sighting| s.regular() && s.found() >= LEAST_TICKS;
-        let most = seen.iter().filter(|s| good(s)).map(|s| s.placed.energy).fold(0.0, f64::max);
+        let most = seen.iter().filter(|s| s.good()).map(|s| s.placed.energy).fold(0.0, f64::max);
         let strong = |s: &Sighting| s.placed.energy >= LEAST_ENERGY_SHARE * most;
         // Distances ascend: the marks' own spacing comes before that of every fifth or tenth.
-        if let Some(i) = seen.iter().position(|s| good(s) && strong(s)) {
+        if let Some(i) = seen.iter().position(|s| s.good() && strong(s)) {
             return Ok(seen.swap_remove(i));
         }
         let best =
@@ -213,17 +230,21 @@ fn first_look(course: &Course<'_>) -> Result<Sighting, ScaleError> {
     Err(refused.map_or(ScaleError::NoTicks { least_px: LEAST_PERIOD_PX }, |s| s.refusal()))
 }
 
-/// What each possible spacing finds in a band.
-fn sightings(course: &Course<'_>, band: Band) -> Vec<Sighting> {
+/// What each possible spacing, of those wanted, finds in a band.
+fn sightings(course: &Course<'_>, band: Band, wanted: impl Fn(f64) -> bool) -> Vec<Sighting> {
     let reading = if course.length < 2000.0 { Reading::Fine } else { Reading::Linear };
     let profile = course.profile(band, 0.5, course.length / 4.0, reading);
-    let candidates = period::candidates(&profile, course.length);
+    // Marks over a running mean differ by at most twice what the profile itself does: no need to look for them there.
+    if profile.range() < LEAST_AMPLITUDE / 2.0 {
+        return Vec::new();
+    }
+    let candidates = period::candidates(&profile, course.length).into_iter().filter(|&period| wanted(period));
     let look = |period: f64| {
         let comb: Comb = comb::track(&profile, period, course.length);
         let placed = shape::place(&profile, &comb.ticks)?;
         Some(Sighting { placed, expected: comb.expected(), band })
     };
-    candidates.into_iter().filter_map(look).collect()
+    candidates.filter_map(look).collect()
 }
 
 /// Lean of the marks and the half-width of its 95 % interval, both as tangents.

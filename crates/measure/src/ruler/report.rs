@@ -72,6 +72,13 @@ pub enum ScaleRemark {
         /// That angle, degrees.
         degrees: f64,
     },
+    /// Beside the line stand finer marks, several to each one measured: the line may cross only the long ones.
+    FinerMarksBeside {
+        /// Pixels between the finer marks.
+        px_per_tick: f64,
+        /// Finer marks to each one measured, 2 to 10.
+        parts: u32,
+    },
 }
 
 impl std::fmt::Display for ScaleRemark {
@@ -96,6 +103,12 @@ impl std::fmt::Display for ScaleRemark {
             Self::Fine { px_per_tick } => write!(
                 f,
                 "the marks are only {px_per_tick:.1} pixels apart, close to what the pixels can separate; use coarser marks"
+            ),
+            Self::FinerMarksBeside { px_per_tick, parts } => write!(
+                f,
+                "finer marks stand beside the line, {px_per_tick:.1} pixels apart, {parts} to each one that was measured: the \
+                 line crosses only the longer marks; if the distance that was given is the finer marks', draw the line so \
+                 that it crosses them all"
             ),
             Self::Oblique { degrees } => {
                 write!(f, "the line was drawn at {degrees:.1} degrees to the ruler; the scale is corrected for that")

@@ -2,12 +2,15 @@
 
 use super::fit::Tick;
 use super::strip::{Band, Course, Reading};
-use crate::numeric::{fit_polynomial, polynomial, robust_deviation};
+use crate::numeric::{fit_polynomial, polynomial, robust_deviation, student_975};
 
-/// Points over the two spacings about a mark.
-const POINTS: usize = 24;
-/// A row belongs to the marks when the wave of their spacing is at least so strong there, against the line itself.
-const LEAST_STRENGTH: f64 = 0.5;
+/// Points over the two spacings about a mark, at least and at most: a pixel apart where that is possible, since marks may
+/// be a fortieth of their spacing wide and would fall between points further apart.
+const LEAST_POINTS: usize = 24;
+const MOST_POINTS: usize = 480;
+/// A row belongs to the marks when the wave of their spacing is at least so strong there, against the line itself: more
+/// than half, since beyond the tips of every fifth mark those of every tenth are left, a few more than half of them.
+const LEAST_STRENGTH: f64 = 0.65;
 /// ... and lies within this share of a spacing from where the rows before lead to.
 const CATCH: f64 = 0.15;
 /// Rows that may fail one after the other: dirt, or a line along the ruler.
@@ -74,17 +77,19 @@ fn lean_plus_minus(seen: &[(f64, f64, f64)]) -> Option<f64> {
     let mean = seen.iter().map(|p| p.0).sum::<f64>() / seen.len() as f64;
     let spread: f64 = seen.iter().map(|p| (p.0 - mean).powi(2)).sum();
     // Rows less than a pixel apart share their pixels: counted twice.
-    Some(2.0 * std::f64::consts::SQRT_2 * robust_deviation(&residuals) / spread.sqrt())
+    let coverage = student_975(seen.len() as f64 - 2.0);
+    Some(coverage * std::f64::consts::SQRT_2 * robust_deviation(&residuals) / spread.sqrt())
 }
 
 /// The wave of the marks' spacing in one row, summed over all marks, as a complex number. The Hann window over two
 /// spacings is blind to even light and nearly so to a slope of it.
 fn wave_at(course: &Course<'_>, ticks: &[Tick], period: f64, (t, shift): (f64, f64), reading: Reading) -> (f64, f64) {
     let mut sum = (0.0, 0.0);
+    let points = ((2.0 * period) as usize).clamp(LEAST_POINTS, MOST_POINTS);
     let inside = ticks.iter().filter(|tick| course.inside(tick.place + shift, t));
     for tick in inside {
-        for i in 0..POINTS {
-            let x = (i as f64 + 0.5) / POINTS as f64 * 2.0 - 1.0;
+        for i in 0..points {
+            let x = (i as f64 + 0.5) / points as f64 * 2.0 - 1.0;
             let window = 0.5 + 0.5 * (std::f64::consts::PI * x).cos();
             let (sin, cos) = (std::f64::consts::TAU * x).sin_cos();
             let light = window * course.light(tick.place + shift + x * period, t, reading);

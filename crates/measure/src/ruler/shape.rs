@@ -25,6 +25,8 @@ pub(crate) struct Placed {
     pub(crate) likeness: f64,
     /// Energy of the marks in the profile.
     pub(crate) energy: f64,
+    /// Difference between the lightest and the darkest place of the common shape, linear light.
+    pub(crate) amplitude: f64,
 }
 
 struct Match {
@@ -39,18 +41,19 @@ struct Match {
 pub(crate) fn place(profile: &Trace, ticks: &[Tick]) -> Option<Placed> {
     let mut ticks = ticks.to_vec();
     let mut fitted = spacing(&ticks)?;
-    let mut energy = 0.0;
+    let (mut energy, mut amplitude) = (0.0, 0.0);
     for _ in 0..ROUNDS {
         let even = profile.above_mean(fitted.period, profile.step);
         let shape = Shape::learn(&even, &fitted.ticks, fitted.period);
         let matches: Vec<_> = ticks.iter().map(|t| shape.match_at(&even, t.place)).collect();
         let good = |m: &Option<Match>| m.as_ref().is_some_and(|m| m.likeness >= LEAST_LIKENESS);
+        amplitude = Trace::new(0.0, 1.0, shape.values.clone()).range();
         energy = matches.iter().flatten().map(|m| m.energy).sum();
         let moved = ticks.iter().zip(&matches).filter(|(_, m)| good(m));
         ticks = moved.map(|(t, m)| Tick { place: t.place + m.as_ref().map_or(0.0, |m| m.shift), ..*t }).collect();
         fitted = spacing(&ticks)?;
     }
-    Some(Placed { likeness: regular_likeness(profile, &fitted), spacing: fitted, energy })
+    Some(Placed { likeness: regular_likeness(profile, &fitted), spacing: fitted, energy, amplitude })
 }
 
 /// See [`Placed::likeness`]. Marks that may each seek their own place find some likeness in any texture; marks that

@@ -141,6 +141,13 @@ impl Trace {
         (self.start, self.start + self.step * (self.values.len() - 1) as f64)
     }
 
+    /// Difference between the highest and the lowest value.
+    pub(crate) fn range(&self) -> f64 {
+        let ends = |(low, high): (f64, f64), v: &f64| (low.min(*v), high.max(*v));
+        let (low, high) = self.values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), ends);
+        high - low
+    }
+
     /// Value at a place, by straight lines.
     pub(crate) fn at(&self, s: f64) -> f64 {
         lerp(&self.values, (s - self.start) / self.step)

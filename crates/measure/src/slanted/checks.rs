@@ -29,6 +29,9 @@ const GAP_LIMIT: f64 = 0.12;
 /// Level of a small patch, as a share of the step, that counts as a second edge or as a disturbance.
 const SECOND_EDGE: f64 = 0.25;
 const DISTURBANCE: f64 = 0.08;
+/// Departure beyond the plateaus, as a share of the step, that no sharpening explains: the strongest that a
+/// scanner's program offers overshoots by about half of the step (common practice, no source).
+const MOST_OVERSHOOT: f64 = 0.75;
 /// Steepness, as a share of the steepest, below which the profile counts as level.
 const LEVEL_SHARE: f64 = 0.1;
 /// Steepness at which clipping may set in, as a share of the steepest: a Gaussian edge cut there has lost about 1.5 %
@@ -90,6 +93,24 @@ fn local_step(strip: &Strip<'_>, rows: std::ops::Range<usize>, half_width: f64) 
         }
     }
     (left.1 >= 4.0 && right.1 >= 4.0).then(|| right.0 / right.1 - left.0 / left.1)
+}
+
+/// Refuses a profile that rises and falls back by most of that, or by all: a bar or a line has two edges, and what is left
+/// between its plateaus is neither a low contrast nor a sharpened edge.
+pub(crate) fn no_bar(profile: &Profile) -> Result<(), EdgeError> {
+    const PLACES: u32 = 400;
+    let (first, last) = profile.basis.span();
+    let (left, right) = profile.plateaus();
+    let level = |i: u32| profile.at(first + (last - first) * f64::from(i) / f64::from(PLACES)).0;
+    let beyond = |level: f64| (level - left.max(right)).max(left.min(right) - level);
+    let excursion = (0..=PLACES).map(level).map(beyond).fold(0.0, f64::max);
+    let step = profile.step().abs();
+    let visible = excursion >= LEAST_STEP && excursion >= LEAST_RATIO * profile.noise;
+    if visible && excursion > MOST_OVERSHOOT * step {
+        let percent = 100.0 * excursion / (excursion + step);
+        return Err(EdgeError::TwoEdges { percent, place: "parallel to the edge, the other way" });
+    }
+    Ok(())
 }
 
 /// Refuses a profile with hardly any step.

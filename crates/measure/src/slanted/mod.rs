@@ -104,7 +104,14 @@ fn locate_on(plane: &Plane<Linear>, sighting: &find::Sighting, transposed: bool)
 
 /// Checks of the whole region, by the guiding plane.
 fn guide_checks(strip: &Strip<'_>, located: &Located, profile: &Profile) -> Result<Vec<EdgeRemark>, EdgeError> {
-    checks::contrast(profile)?;
+    checks::no_bar(profile)?;
+    if let Err(faint) = checks::contrast(profile) {
+        // What drowns the step may be no noise, but a second edge that the profile does not follow.
+        if profile.step().abs() >= checks::LEAST_STEP {
+            checks::surroundings(strip, profile)?;
+        }
+        return Err(faint);
+    }
     checks::single(profile)?;
     let mut remarks = checks::plateaus(profile)?;
     remarks.extend(checks::surroundings(strip, profile)?);
@@ -169,6 +176,7 @@ fn measure_all(
         let located = locate::refine(plane, &guide.line, guide.layout.clone())?;
         let strip = Strip { plane, line: &located.line, rows: located.rows };
         let profile = full_profile(&strip, &located).ok_or(EdgeError::Undetermined)?;
+        checks::no_bar(&profile)?;
         checks::contrast(&profile)?;
         checks::plateaus(&profile)?;
         measure_channel(channel, &strip, (&located, &profile), (guide, options))

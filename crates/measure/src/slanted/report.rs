@@ -249,14 +249,18 @@ pub enum EdgeRemark {
     },
 }
 
+/// A percentage above 0 to a tenth, never as "0.0 %", which would read as none at all.
+fn share_in_words(percent: f64) -> String {
+    if percent < 0.05 { "under 0.1 %".into() } else { format!("{percent:.1} %") }
+}
+
 impl std::fmt::Display for EdgeRemark {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Self::Clipped { fraction } => write!(
-                f,
-                "{:.1} % of the samples are clipped at black or white, outside the edge itself; the plateaus may hide flare",
-                100.0 * fraction
-            ),
+            Self::Clipped { fraction } => {
+                f.write_str(&share_in_words(100.0 * fraction))?;
+                f.write_str(" of the samples are clipped at black or white, outside the edge itself; the plateaus may hide flare")
+            }
             Self::ChannelLeftOut { channel, why } => write!(f, "{channel} is left out: {why}"),
             Self::Curved { bend_px, degree } => {
                 write!(f, "the edge is curved by {bend_px:.2} pixels; a polynomial of degree {degree} was followed")
@@ -292,5 +296,19 @@ impl std::fmt::Display for EdgeRemark {
                 "only {room_px:.1} pixels of even ground lie beside the edge; a wider region would show its plateaus better"
             ),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_few_clipped_samples_are_never_none() {
+        let words = |fraction| EdgeRemark::Clipped { fraction }.to_string();
+        assert!(words(1e-5).starts_with("under 0.1 % of the samples"), "{}", words(1e-5));
+        assert!(words(4.99e-4).starts_with("under 0.1 %"), "{}", words(4.99e-4));
+        assert!(words(5.01e-4).starts_with("0.1 % of"), "{}", words(5.01e-4));
+        assert!(words(0.034).starts_with("3.4 % of"), "{}", words(0.034));
     }
 }

@@ -11,8 +11,9 @@ use testkit::assert_close;
 const FOLDER: &str = "/usr/share/doc/opencv-doc/examples/data";
 /// Photograph and region (x, y, width, height). Not picked by agreement: a search over all thirteen photographs for regions
 /// where the edge leans by 15 degrees at most, the contrast is above 0.5, the sides are even to 4 % of the step,
-/// and MTF50 is sure to 5 %; of overlapping ones the surest, at most four from one photograph.
-const REGIONS: [(&str, [u32; 4]); 13] = [
+/// and MTF50 is sure to 5 %; of overlapping ones the surest, at most four from one photograph. (Two edges of one
+/// corner may share a few pixels: they are different edges.)
+const REGIONS: [(&str, [u32; 4]); 14] = [
     ("02", [316, 64, 44, 44]),
     ("04", [168, 136, 34, 24]),
     ("04", [464, 156, 24, 34]),
@@ -26,11 +27,23 @@ const REGIONS: [(&str, [u32; 4]); 13] = [
     ("12", [436, 372, 28, 36]),
     ("12", [352, 252, 36, 28]),
     ("12", [420, 400, 24, 34]),
+    ("14", [156, 188, 40, 30]),
 ];
 /// How far the two may lie apart: in the middle, and anywhere. Squares of thirty pixels are not wide enough to tell where
 /// uneven light ends and the edge's own flare begins; each method draws that border elsewhere.
+///
+/// Measured: single edges lie apart by up to 3.5 % (left14.jpg, left09.jpg), the middle one by 1.3 %, all fourteen by -0.4 %
+/// in the mean: single edges of this size do not agree to 2 %.
 const MIDDLE_APART: f64 = 0.02;
 const MOST_APART: f64 = 0.04;
+/// The mean MTF50 of a photograph's edges by the two methods: within 2 % wherever there are three edges or more.
+/// Measured: -0.2 % over four edges of left04.jpg, -0.5 % over three of left09.jpg, +0.8 % over four of left12.jpg. The other
+/// photographs gave one edge each, which is no mean: -0.2, -1.3 and -3.5 %.
+const MEANS_APART: f64 = 0.02;
+const GROUPS: [(&str, usize); 3] = [("04", 4), ("09", 3), ("12", 4)];
+/// The two angles: a line through the rows' centroids and the line that all rows agree on. They differ by 1.2 degrees on
+/// left14.jpg, by 0.6 at most anywhere else.
+const MOST_TURNED_DEG: f64 = 1.5;
 
 /// True when the comparison is to be skipped; fails loudly when the photographs are missing and nobody said so.
 fn photographs_missing() -> bool {
@@ -49,6 +62,7 @@ fn photographs_missing() -> bool {
 
 /// One region on which both methods have an opinion.
 struct Opinion {
+    photograph: &'static str,
     name: String,
     spline: f64,
     plus_minus: f64,
@@ -72,6 +86,20 @@ pub fn compare() {
     assert_close!(mean, 0.0, absolute = 0.01, "one method reads higher than the other");
     apart.sort_by(|a, b| a.abs().total_cmp(&b.abs()));
     assert_close!(apart[apart.len() / 2], 0.0, absolute = MIDDLE_APART, "the middle region");
+    for (photograph, least) in GROUPS {
+        mean_of_a_photograph(photograph, least, &opinions);
+    }
+}
+
+/// The mean MTF50 over a photograph's edges, by either method.
+fn mean_of_a_photograph(photograph: &str, least: usize, opinions: &[Opinion]) {
+    let of: Vec<&Opinion> = opinions.iter().filter(|o| o.photograph == photograph).collect();
+    assert!(of.len() >= least, "left{photograph}.jpg: {} regions", of.len());
+    let mean = |figure: fn(&Opinion) -> f64| of.iter().map(|o| figure(o)).sum::<f64>() / of.len() as f64;
+    let (spline, plain) = (mean(|o| o.spline), mean(|o| o.plain));
+    let apart = 100.0 * (spline / plain - 1.0);
+    println!("left{photograph}.jpg, {} edges: spline {spline:.4}, plain {plain:.4}, apart {apart:+.2} %", of.len());
+    assert_close!(spline, plain, relative = MEANS_APART, "left{photograph}.jpg");
 }
 
 fn photograph(name: &str) -> Plane<Linear> {
@@ -86,14 +114,14 @@ fn cut(plane: &Plane<Linear>, [x, y, width, height]: [u32; 4]) -> Plane<Linear> 
     Plane::from_fn(width as usize, height as usize, |c, r| plane.at(x as usize + c, y as usize + r)).unwrap()
 }
 
-fn opinion(name: &str, region: [u32; 4]) -> Opinion {
-    let plane = cut(&photograph(name), region);
-    let name = format!("left{name}.jpg at {region:?}");
+fn opinion(photograph_name: &'static str, region: [u32; 4]) -> Opinion {
+    let plane = cut(&photograph(photograph_name), region);
+    let name = format!("left{photograph_name}.jpg at {region:?}");
     let report = edge(&grey(plane.clone()), &EdgeOptions::default()).unwrap_or_else(|why| panic!("{name}: {why}"));
     let upright = report.direction == Direction::NearVertical;
     let plain = plain::measure(&if upright { plane.clone() } else { plane.transposed() }, Window::LevelInside);
     let luminance = report.channel(Channel::Luminance).unwrap();
     let (spline, plus_minus) = (luminance.mtf50_cy_px.unwrap(), luminance.mtf50_plus_minus.unwrap());
-    assert_close!(report.angle_deg, plain.angle_deg().abs(), absolute = 1.0, "{name}: angle");
-    Opinion { plain: plain.mtf50().unwrap(), name, spline, plus_minus }
+    assert_close!(report.angle_deg, plain.angle_deg().abs(), absolute = MOST_TURNED_DEG, "{name}: angle");
+    Opinion { plain: plain.mtf50().unwrap(), photograph: photograph_name, name, spline, plus_minus }
 }
