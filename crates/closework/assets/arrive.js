@@ -50,7 +50,7 @@ function send(file, { bar, stop, say }) {
       say.textContent = words;
       stop.remove();
       if (ok) loaded += 1;
-      else { refused += 1; say.className = "error"; }
+      else { refused += 1; say.className = "error"; bar.remove(); }
       done();
     };
     request.upload.onprogress = (event) => {

@@ -73,19 +73,20 @@ function keep(form) {
   if (!differs || values.length !== found.length) return;
   const before = found.map(valueOf);
   values.forEach(([, value], i) => fill(found[i], value));
-  form.prepend(restoredNote(key, () => found.forEach((e, i) => fill(e, before[i]))));
+  const blank = before.every((value) => value === "" || typeof value === "boolean");
+  form.prepend(restoredNote(key, blank, () => found.forEach((e, i) => fill(e, before[i]))));
   form.dispatchEvent(new Event("restored"));
 }
 
-/** @param {string} key @param {() => void} undo */
-function restoredNote(key, undo) {
+/** @param {string} key @param {boolean} blank @param {() => void} undo */
+function restoredNote(key, blank, undo) {
   const note = document.createElement("p");
   note.className = "note";
   note.setAttribute("role", "status");
   const discard = document.createElement("button");
   discard.type = "button";
   discard.className = "quiet";
-  discard.textContent = "Put back what was saved";
+  discard.textContent = blank ? "Empty the form" : "Put back what was saved";
   discard.addEventListener("click", () => { undo(); localStorage.removeItem(key); note.remove(); });
   note.append("What you had typed and not sent is here again. ", discard);
   return note;
@@ -106,10 +107,21 @@ function askOnceMore(button) {
   });
 }
 
+/** In a list of messages each says which field it is about. @param {ParentNode} root */
+function nameFields(root) {
+  for (const link of /** @type {NodeListOf<HTMLAnchorElement>} */ (root.querySelectorAll('.refusal a[href^="#field-"]'))) {
+    const field = document.getElementById(link.hash.slice(1));
+    const label = document.querySelector(`label[for="${link.hash.slice(1)}"]`)?.firstChild?.textContent?.trim();
+    if (label && !link.textContent?.startsWith(label)) link.prepend(label + ": ");
+    link.addEventListener("click", (event) => { event.preventDefault(); field?.focus(); });
+  }
+}
+
 /** Wakes up what a page, or a part of one that was put in later, holds. @param {ParentNode} root */
 export function wake(root) {
   for (const form of root.querySelectorAll("form[data-keep]")) keep(/** @type {HTMLFormElement} */ (form));
   for (const button of root.querySelectorAll("button[data-sure]")) askOnceMore(/** @type {HTMLButtonElement} */ (button));
+  nameFields(root);
   for (const box of root.querySelectorAll("[data-task]")) follow(/** @type {HTMLElement} */ (box));
   /** @type {HTMLElement | null} */ (root.querySelector("[data-focus]"))?.focus();
 }

@@ -1,7 +1,7 @@
 //! What the example says: kit, jobs, rolls, frames, and the invented faults of each frame.
 
 use kit::{Kit, Setup, SetupRequest};
-use notebook::{FrameDraft, FrameState, JobDraft, Notebook, NotebookError, RollDraft};
+use notebook::{FrameDraft, FrameState, JobDraft, Notebook, NotebookError, PartRecord, RollDraft};
 use optics::Figure;
 use scene::{Blur, LateralColour, Specimen};
 
@@ -175,11 +175,15 @@ pub(super) fn shot_of(label: &str, number: u32) -> Option<Shot> {
     shots().into_iter().find(|shot| shot.label == label && shot.number == number)
 }
 
+/// The example's kit as the notebook keeps it.
+pub(super) fn kit_records() -> Vec<PartRecord> {
+    // The kit is part of the program; a test reads it, so that it cannot fail here.
+    records(&Kit::parse(KIT).unwrap_or_default())
+}
+
 /// Enters kit, jobs, rolls and frames.
 pub(super) fn enter(book: &mut Notebook) -> Result<(), NotebookError> {
-    // The kit is part of the program; a test reads it, so that it cannot fail here.
-    let kit = Kit::parse(KIT).unwrap_or_default();
-    book.replace_kit(&records(&kit))?;
+    book.replace_kit(&kit_records())?;
     let beetles = JobDraft {
         title: "Stag beetles for plate 12".into(),
         subject: "stag beetle, male".into(),

@@ -52,6 +52,32 @@ pub(crate) fn enter_for_tests(book: &mut Notebook) -> Result<(), NotebookError> 
     content::enter(book)
 }
 
+/// Takes the example out again: its jobs with their frames and scans, and the parts of its kit that nobody changed.
+pub fn remove(app: &App) -> Result<(), PageError> {
+    app.tasks().stop_about("example");
+    let stored = app.with_notebook(|book| book.atomically(take_out))?;
+    // A preparation under way ends at its next row; after it nothing writes to these files any more.
+    let _turn = app.turn();
+    stored.iter().for_each(|name| crate::web::scans::discard(app, name));
+    Ok(())
+}
+
+fn take_out(book: &mut Notebook) -> Result<Vec<String>, NotebookError> {
+    let mut stored = Vec::new();
+    for job in book.jobs()?.into_iter().filter(|job| job.demo) {
+        for scan in book.scans_of_job(job.id)? {
+            stored.push(book.delete_scan(scan.id)?);
+        }
+        book.delete_job(job.id)?;
+    }
+    let ours = content::kit_records();
+    for part in book.parts()?.iter().filter(|part| ours.contains(part)) {
+        book.delete_part(&part.id)?;
+    }
+    book.set_setting(SETTING, DONE)?;
+    Ok(stored)
+}
+
 fn first_page(app: &App) -> Result<String, PageError> {
     let jobs = app.with_notebook(|book| book.jobs())?;
     Ok(match jobs.first() {

@@ -14,7 +14,9 @@ const NBSP: &str = "\u{a0}";
 /// `0.374 ± 0.012`: the uncertainty to two significant digits and the value to the same place (JCGM 100:2008,
 /// 7.2.6). Without an uncertainty, or with 0, the value alone to four digits.
 pub fn measured(value: f64, plus_minus: Option<f64>) -> String {
-    match plus_minus.filter(|u| *u > 0.0 && u.is_finite()) {
+    // Below a billionth an uncertainty is the arithmetic's own rounding and says nothing.
+    let floor = 1e-9 * value.abs().max(1e-3);
+    match plus_minus.filter(|u| *u > floor && u.is_finite()) {
         Some(u) if value.is_finite() => {
             let place = last_place(u);
             format!("{} ± {}", rounded(value, place), rounded(u, place))
@@ -129,9 +131,17 @@ pub fn stated_length(mm: f64, units: Units) -> String {
         Units::Millimetres => (mm, "mm"),
         Units::Inches => (mm / MM_PER_INCH, "in"),
     };
-    let rounded = figure(value, 4);
+    let rounded = figure(value, if units == Units::Inches { 3 } else { 4 });
     let plain = if rounded.contains('.') { rounded.trim_end_matches('0').trim_end_matches('.') } else { &rounded };
     format!("{plain}{NBSP}{unit}")
+}
+
+/// A computed length without its uncertainty, to three digits: `108 mm`, `3.61 mm`.
+pub fn figure_length(mm: f64, units: Units) -> String {
+    match units {
+        Units::Millimetres => format!("{}{NBSP}mm", figure(mm, 3)),
+        Units::Inches => format!("{}{NBSP}in", figure(mm / MM_PER_INCH, 3)),
+    }
 }
 
 /// A share as a percentage: `3.1 %`, `under 0.1 %`.

@@ -176,7 +176,7 @@ fn footer() -> Markup {
                 fieldset {
                     legend { "Lengths in" }
                     button name="units" value="mm" { "millimetres" }
-                    button name="units" value="in" { "inches" }
+                    button name="units" value="in" title="Results alone: what is entered stays in millimetres, as it is engraved." { "inches, in results" }
                 }
                 fieldset {
                     legend { "Light" }

@@ -45,6 +45,7 @@ fn question(kit: &Kit, picked: &Picked, filled: &Filled) -> Markup {
     let bellows = picked.of_kind(kit, Kind::Bellows).next().is_some();
     html! {
         form method="get" action="/exposure" {
+            @if !filled.text("job").is_empty() { input type="hidden" name="job" value=(filled.text("job")); }
             (filled.summary_of("Please look at:"))
             fieldset.plain { legend { "The set-up" }
                 (pickers(kit, picked))
@@ -86,7 +87,7 @@ fn answer(kit: &Kit, picked: &Picked, filled: &mut Filled) -> Markup {
             @let speeds = setup.shutter_s();
             @let asked = Question { metered_s, metered_f_number: metered_f.unwrap_or(used), f_number: used, extension_stops: lost, filter_stops: filter.unwrap_or(0.0), shutter_s: &speeds, bulb: setup.has_bulb() };
             @match expose(&asked) {
-                Ok(found) => (steps(&found, &asked)),
+                Ok(found) => { (steps(&found, &asked)) (log_it(picked, filled, &found)) },
                 Err(error) => div.refusal role="alert" { p.what { (sentence(&error.to_string())) } },
             }
         }
@@ -117,7 +118,19 @@ fn steps(found: &Answer, asked: &Question<'_>) -> Markup {
                 }
             } }
             @for remark in &found.remarks { div.warning { p { (sentence(&remark.to_string())) } } }
-            @if found.set_s.is_none() { p.soft { "The kit lists no shutter speeds for this body or lens; with them the nearest one would be named." } }
+            @if found.set_s.is_none() { p.soft { "The kit lists no shutter speeds for this body or lens; " a href="/kit" { "enter them there" } " and the nearest one is named." } }
+        }
+    }
+}
+
+/// On to the frame that is taken with this exposure.
+fn log_it(picked: &Picked, filled: &Filled, found: &Answer) -> Markup {
+    let job = filled.text("job");
+    let set = found.set_s.unwrap_or(found.time_s.value);
+    let query = format!("{}&metered_s={}&shutter_s={set}", picked.query(), found.metered_s);
+    html! {
+        @if !job.is_empty() {
+            div.actions { a.button.main href=(format!("/jobs/{job}/frames/new?{query}")) { "Log a frame with this" } }
         }
     }
 }

@@ -40,7 +40,9 @@ pub(super) async fn new(State(app): State<App>, Path(id): Path<String>, RawQuery
     if let Some(f) = picked.f_number {
         filled.set("f_number", f.to_string());
     }
-    filled.set("roll", query.text("roll"));
+    for name in ["roll", "metered_s", "shutter_s"] {
+        filled.set(name, query.text(name));
+    }
     let last = around.rolls.last().map(|roll| roll.id);
     let next = app.notebook(move |book| last.map_or(Ok(1), |roll| next_number(book, roll))).await?;
     filled.set("number", next.to_string());

@@ -1,15 +1,17 @@
 //! All jobs, and the front page.
 
 use axum::extract::State;
+use axum::response::Redirect;
 use maud::{Markup, html};
 use notebook::Job;
 
 use super::need::{Standing, need_for, standing};
+use crate::demo;
 use crate::web::error::PageResult;
 use crate::web::kit_book::read_kit;
 use crate::web::layout::{Place, Sheet};
 use crate::web::manners::Manners;
-use crate::web::{App, PageError, fmt};
+use crate::web::{App, PageError, fmt, off_thread};
 
 /// The front page is the list of jobs.
 pub(super) async fn front(state: State<App>, manners: Manners) -> PageResult {
@@ -32,10 +34,27 @@ pub(super) async fn page(State(app): State<App>, manners: Manners) -> PageResult
         div.cards {
             @for (standing, job) in &jobs { (card(job, *standing, &kit, manners)) }
         }
-        div.actions { a.button.main href="/jobs/new" { "Begin a job" } }
-        @if jobs.is_empty() { (way()) }
+        div.actions { a.button.main href="/jobs/new" { "Begin a job" } a.button href="/kit" { "Look into the kit" } }
+        @if jobs.iter().all(|(_, job)| job.demo) { (way()) }
+        @if jobs.iter().any(|(_, job)| job.demo) { (remove_example()) }
     };
     Ok(Sheet::new("Jobs", Place::Jobs).lead("What has to be photographed, how large, for what use.").show(body))
+}
+
+fn remove_example() -> Markup {
+    html! {
+        form method="post" action="/example/remove" {
+            button.quiet data-sure="Remove its jobs, scans and kit?" { "Remove the example" }
+            p.hint { "Its jobs, frames and scans go, and those parts of its kit that were not changed. What is yours stays." }
+        }
+    }
+}
+
+/// Takes the example out of the notebook.
+pub(super) async fn without_example(State(app): State<App>) -> Result<Redirect, PageError> {
+    let acting = app.clone();
+    off_thread(move || demo::remove(&acting)).await??;
+    Ok(Redirect::to("/jobs"))
 }
 
 fn way() -> Markup {
@@ -58,7 +77,7 @@ fn card(job: &Job, standing: Standing, kit: &kit::Kit, manners: Manners) -> Mark
     let need = need_for(job, kit);
     html! {
         article.detail.card aria-labelledby=(name) {
-            h3 id=(name) { a href=(format!("/jobs/{}", job.id)) { (job.title) } }
+            h2 id=(name) { a href=(format!("/jobs/{}", job.id)) { (job.title) } }
             p.standing { (standing.word()) @if job.demo { " · the example" } }
             dl.facts {
                 dt { "subject" } dd { (job.subject) @if !job.subject.is_empty() { ", " } (fmt::stated_length(job.subject_mm, manners.units)) " long" }

@@ -19,6 +19,7 @@ pub(super) fn routes() -> Router<App> {
     Router::new()
         .route("/", get(list::front))
         .route("/jobs", get(list::page))
+        .route("/example/remove", post(list::without_example))
         .route("/jobs/new", get(sheet::new).post(sheet::add))
         .route("/jobs/{id}", get(one::page))
         .route("/jobs/{id}/edit", get(sheet::edit).post(sheet::update))

@@ -5,6 +5,7 @@ use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{Html, IntoResponse, Response};
 use kit::Kit;
 use maud::html;
+use notebook::{Notebook, NotebookError};
 
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled, come_back, saved};
@@ -24,7 +25,11 @@ pub(super) async fn form() -> PageResult {
 }
 
 fn show(filled: &Filled) -> Html<String> {
-    let how = [("add", "add its parts to those that are here"), ("replace", "put it in the place of the whole kit")];
+    let how = [
+        ("add", "add its parts to those that are here"),
+        ("renew", "add its parts, and put them in the place of those with the same short name"),
+        ("replace", "put it in the place of the whole kit"),
+    ];
     let body = html! {
         (filled.summary())
         form method="post" action="/kit/bring" data-keep="kit-file" {
@@ -53,15 +58,8 @@ pub(super) async fn import(State(app): State<App>, mut filled: Filled) -> Result
             return Ok(come_back(show(&filled)));
         }
     };
-    let replace = filled.text("how") == "replace";
-    let taken = app.notebook(move |book| {
-        if replace {
-            book.replace_kit(&records(&kit)).map_err(PageError::from)
-        } else {
-            book.atomically(|book| kit.parts().iter().try_for_each(|part| book.add_part(&record(part))))
-                .map_err(PageError::from)
-        }
-    });
+    let how = filled.text("how").to_owned();
+    let taken = app.notebook(move |book| take(book, &kit, &how));
     match taken.await {
         Ok(()) => Ok(saved("/kit", "kit-file")),
         Err(error) if error.status() == axum::http::StatusCode::UNPROCESSABLE_ENTITY => {
@@ -69,5 +67,19 @@ pub(super) async fn import(State(app): State<App>, mut filled: Filled) -> Result
             Ok(come_back(show(&filled)))
         }
         Err(error) => Err(error),
+    }
+}
+
+/// All of the parts or none.
+fn take(book: &mut Notebook, kit: &Kit, how: &str) -> Result<(), NotebookError> {
+    match how {
+        "replace" => book.replace_kit(&records(kit)),
+        "renew" => book.atomically(|book| {
+            kit.parts().iter().try_for_each(|part| match book.part(part.id())? {
+                Some(_) => book.update_part(part.id(), &record(part)),
+                None => book.add_part(&record(part)),
+            })
+        }),
+        _ => book.atomically(|book| kit.parts().iter().try_for_each(|part| book.add_part(&record(part)))),
     }
 }

@@ -132,7 +132,8 @@ fn value_text(part: &Part, field: &FieldSpec) -> String {
         return if part.flag(field.name) { "yes".into() } else { String::new() };
     }
     let text = part.form_text(field.name);
-    let text = if matches!(field.shape, Shape::Pair(_)) { text.replace(", ", " × ") } else { text };
+    let between = if field.name == "draw_mm" { " to " } else { " × " };
+    let text = if matches!(field.shape, Shape::Pair(_)) { text.replace(", ", between) } else { text };
     if text.is_empty() || field.unit.is_empty() { text } else { format!("{text} {}", field.unit) }
 }
 

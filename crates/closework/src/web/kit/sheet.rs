@@ -57,6 +57,9 @@ pub(super) async fn update(
 async fn keep(app: &App, kind: Kind, old: Option<String>, mut filled: Filled) -> Result<Response, PageError> {
     if filled.text("id").is_empty() {
         let made = id_from(filled.text("name"));
+        if made.is_empty() {
+            filled.wrong("name", "Name: give it one with some plain letters; the short name is made from it.");
+        }
         filled.set("id", made);
     }
     let part = match part_from(kind, &filled) {
@@ -79,7 +82,20 @@ async fn keep(app: &App, kind: Kind, old: Option<String>, mut filled: Filled) ->
 }
 
 fn part_from(kind: Kind, filled: &Filled) -> Result<Part, Vec<KitError>> {
-    Part::from_form(kind, filled.text("id"), |field| Some(filled.text(field).to_owned()))
+    Part::from_form(kind, filled.text("id"), |field| {
+        let typed = filled.text(field);
+        Some(kind.field(field).map_or(typed, |spec| without_unit(spec, typed)).to_owned())
+    })
+}
+
+/// "80 mm" is 80 where millimetres are asked for, "f/2.8" is 2.8, "Ø 62" is 62; anything else is left as it was typed.
+fn without_unit<'a>(field: &FieldSpec, typed: &'a str) -> &'a str {
+    if !matches!(field.shape, Shape::Number(_)) {
+        return typed;
+    }
+    let typed = typed.trim().trim_start_matches("f/").trim_start_matches(['Ø', 'ø']).trim_start();
+    let plain = typed.strip_suffix(field.unit).filter(|_| !field.unit.is_empty());
+    plain.map_or(typed, str::trim_end)
 }
 
 fn refuse(kind: Kind, old: Option<&str>, mut filled: Filled, errors: Vec<KitError>) -> Response {
@@ -89,6 +105,9 @@ fn refuse(kind: Kind, old: Option<&str>, mut filled: Filled, errors: Vec<KitErro
             Some(spec) => capital(spec.label),
             None => "The short name".into(),
         };
+        if field == "id" && filled.error("name").is_some() {
+            continue;
+        }
         filled.wrong(&field, sentence(&format!("{label} {}", error.problem.in_form())));
     }
     come_back(show(kind, old, &filled))

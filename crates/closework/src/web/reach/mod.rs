@@ -21,7 +21,7 @@ use super::{App, PageError, fmt};
 /// More bars than this help nobody choose; the table below lists more.
 const BARS: usize = 40;
 /// The table's length.
-const ROWS: usize = 200;
+const ROWS: usize = 100;
 /// The axis, from 1:20 to 5:1, wide enough for what stacks of parts reach.
 const AXIS: (f64, f64) = (0.05, 5.0);
 
@@ -120,6 +120,9 @@ fn question(asked: &Asked) -> Markup {
 }
 
 fn answer(asked: &Asked, reach: &Reach) -> Markup {
+    if asked.filled.has_errors() {
+        return html! {};
+    }
     html! {
         p aria-live="polite" { (headline(asked, reach)) }
         @if asked.kit.parts().is_empty() {
@@ -131,7 +134,7 @@ fn answer(asked: &Asked, reach: &Reach) -> Markup {
         }
         @if !reach.misses.is_empty() { (misses(asked, reach)) }
         @if !reach.left_out.is_empty() {
-            details { summary { (reach.left_out.len()) " parts were left out" } ul { @for note in &reach.left_out { li { (sentence(note)) } } } }
+            details { summary { (reach.left_out.len()) @if reach.left_out.len() == 1 { " part was" } @else { " parts were" } " left out" } ul { @for note in &reach.left_out { li { (sentence(note)) } } } }
         }
     }
 }
@@ -198,7 +201,7 @@ fn bars(asked: &Asked, reach: &Reach) -> BarChart {
     });
     BarChart {
         id: "reach".into(),
-        title: format!("Size on film of the first {} set-ups", reach.setups.len().min(BARS)),
+        title: if reach.setups.len() > BARS { format!("Size on film of the first {BARS} set-ups") } else { "Size on film".into() },
         description: "Each bar spans the magnifications that one set-up can be focused to; the darker it is, the more light it loses.".into(),
         axis: Axis::log("Size on film over size of the subject", "").range(AXIS.0, AXIS.1).labels(fmt::ratio),
         rows: rows.collect(),
@@ -210,7 +213,7 @@ fn misses(asked: &Asked, reach: &Reach) -> Markup {
     html! {
         section aria-labelledby="misses" {
             h2 id="misses" { "Nearest misses" }
-            ul.misses { @for miss in &reach.misses { li { strong { (row_name(asked, &miss.parts)) } ": " (miss.why) "." } } }
+            ul.misses { @for miss in &reach.misses { li { a href=(format!("/set-up?parts={}", miss.parts.join(","))) { (row_name(asked, &miss.parts)) } ": " (miss.why) "." } } }
         }
     }
 }

@@ -15,7 +15,7 @@ pub(super) fn of(job: Option<&Job>, setups: &[ReachedSetup], most: usize, set: b
         section aria-labelledby="all" {
             h2 id="all" { @if setups.len() > most { "The first " (most) " of " (setups.len()) } @else { "All of them" } }
             div.scroll tabindex="0" role="region" aria-labelledby="all" {
-                table.sortable {
+                table.sortable.stacked {
                     thead { tr {
                         th scope="col" { "Set-up" }
                         th.n scope="col" { "Smallest" }
@@ -39,24 +39,21 @@ fn row(setup: &ReachedSetup, job: Option<&Job>, set: bool) -> Markup {
     html! {
         tr {
             th scope="row" { a href=(link_to(setup, job)) { (set_up_name(&setup.parts)) } span.soft { " on " (setup.parts[0]) } }
-            (number(span.min, &fmt::ratio(span.min)))
-            (number(span.max, &fmt::ratio(span.max)))
-            @if set { (setting(setup, job)) } @else { (number(setup.stops.max, &fmt::figure(setup.stops.max, 2))) }
-            (number(setup.parts.len() as f64, &setup.parts.len().to_string()))
+            (number("smallest", span.min, &fmt::ratio(span.min)))
+            (number("largest", span.max, &fmt::ratio(span.max)))
+            @if set { (setting(setup, job)) } @else { (number("light lost at most, stops", setup.stops.max, &fmt::figure(setup.stops.max, 2))) }
+            (number("parts", setup.parts.len() as f64, &setup.parts.len().to_string()))
         }
     }
 }
 
 fn setting(setup: &ReachedSetup, job: Option<&Job>) -> Markup {
     let figure = |figure| setup.setting.as_ref().and_then(|s| s.figures.get(figure));
-    let cell = |value: Option<f64>, digits| match value {
-        Some(value) => number(value, &fmt::figure(value, digits)),
-        None => html! { td.n { "–" } },
-    };
+    let lost = figure(Figure::ExposureStops);
     html! {
-        (cell(figure(Figure::ExposureStops), 2))
+        @match lost { Some(stops) => (number("light lost there, stops", stops, &fmt::figure(stops, 2))), None => td.n { "–" } }
         (room(figure(Figure::WorkingDistance), job.and_then(|job| job.least_working_distance_mm)))
-        td { @if let Some(s) = &setup.setting { (set_to(&s.parts, &s.focus.to_string())) } }
+        td data-label="set to" { @if let Some(s) = &setup.setting { (set_to(&s.parts, &s.focus.to_string())) } }
     }
 }
 
@@ -64,7 +61,7 @@ fn setting(setup: &ReachedSetup, job: Option<&Job>) -> Markup {
 fn room(mm: Option<f64>, needed: Option<f64>) -> Markup {
     let Some(mm) = mm else { return html! { td.n { "–" } } };
     let tight = needed.is_some_and(|needed| mm < needed);
-    html! { td.n data-value=(mm) { (fmt::figure(mm, 3)) @if tight { " " strong { "too little" } } } }
+    html! { td.n data-label="room in front, mm" data-value=(mm) { (fmt::figure(mm, 3)) @if tight { " " strong { "too little" } } } }
 }
 
 /// "bellows at 85 mm, travel 3.2 mm".
@@ -78,6 +75,6 @@ fn set_to(parts: &[String], focus: &str) -> String {
     draws.chain([focus]).collect::<Vec<_>>().join(", ")
 }
 
-fn number(value: f64, words: &str) -> Markup {
-    html! { td.n data-value=(value) { (words) } }
+fn number(label: &str, value: f64, words: &str) -> Markup {
+    html! { td.n data-label=(label) data-value=(value) { (words) } }
 }

@@ -65,7 +65,7 @@ pub(super) async fn page(State(app): State<App>) -> PageResult {
         }
     };
     let sheet = Sheet::new("Scans", Place::Scans)
-        .lead("Film scans, to be looked at and measured. Files stay on this machine and are never changed.");
+        .lead("Film scans, to be looked at and measured. Files stay on this machine and are never changed; the surround is grey so that tones can be judged.");
     Ok(sheet.neutral().script("/assets/arrive.js").show(body))
 }
 

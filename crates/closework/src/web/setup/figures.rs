@@ -92,7 +92,7 @@ fn room_and_depth(job: &Job, report: &Report, units: Units) -> Markup {
     let length = |mm| fmt::stated_length(mm, units);
     html! {
         @if let (Some(needed), Some(room)) = (job.least_working_distance_mm, figure(Figure::WorkingDistance)) {
-            p { "Room in front: " (fmt::length(room, None, units)) " of the " (length(needed)) " needed" @if room < needed { strong { ", too little" } } "." }
+            p { (fmt::figure_length(room, units)) " in front; the job needs " (length(needed)) ": " @if room < needed { strong { "too little" } } @else { "enough" } "." }
         }
         @if let (Some(deep), Some(depth), Some(m)) = (job.subject_depth_mm, figure(Figure::DepthOfField), figure(Figure::Magnification)) {
             p { (depth_words(deep, depth, m, report, units)) }
@@ -101,12 +101,13 @@ fn room_and_depth(job: &Job, report: &Report, units: Units) -> Markup {
 }
 
 fn depth_words(deep: f64, depth: f64, m: f64, report: &Report, units: Units) -> String {
-    let of = format!("Depth: {} of the subject's {}", fmt::length(depth, None, units), fmt::stated_length(deep, units));
+    let of =
+        format!("Sharp are {} of the subject's {}", fmt::figure_length(depth, units), fmt::stated_length(deep, units));
     let stops = report.figures.get(Figure::ExposureStops).map_or(0.0, |e| e.value);
     let (effective, disc) = optics::balanced_f_number(m, deep);
     let marked = effective / 2f64.powf(stops / 2.0);
     let balance = format!(
-        "Want of depth and diffraction balance near f/{} as engraved, where both ends of it are discs of {} µm on film",
+        "In one take the whole of it is best at about f/{}, where depth and diffraction balance, with discs of {} µm on film at its ends",
         fmt::figure(marked, 2),
         fmt::figure(disc * 1000.0, 2)
     );
@@ -142,7 +143,8 @@ pub(super) fn onwards(picked: &Picked, job: Option<&Job>) -> Markup {
     let query = picked.query();
     html! {
         div.actions {
-            a.button href=(format!("/exposure?{query}")) { "Exposure with this" }
+            @let of_job = job.map(|job| format!("&job={}", job.id)).unwrap_or_default();
+            a.button href=(format!("/exposure?{query}{of_job}")) { "Exposure with this" }
             @if let Some(job) = job {
                 a.button href=(format!("/jobs/{}/frames/new?{query}", job.id)) { "Plan a frame of “" (job.title) "”" }
             }

@@ -159,11 +159,16 @@ fn choice(kit: &Kit, picked: &Picked, (name, label): (&str, &str), kind: Kind, p
             select id=(id) name=(name) {
                 @if none || chosen.is_empty() { option value="" selected[chosen.is_empty()] { "none" } }
                 @for part in kit.of_kind(kind) {
-                    option value=(part.id()) selected[part.id() == chosen] { (part.name()) }
+                    option value=(part.id()) selected[part.id() == chosen] { (part.name()) @if shared(kit, part) { " (" (part.id()) ")" } }
                 }
             }
         }
     }
+}
+
+/// Whether another part of the kit has the same name.
+fn shared(kit: &Kit, part: &Part) -> bool {
+    kit.parts().iter().any(|other| other.id() != part.id() && other.name() == part.name())
 }
 
 /// Sliders for aperture, travel and draw.

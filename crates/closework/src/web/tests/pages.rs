@@ -235,8 +235,8 @@ async fn a_job_whose_body_is_gone_says_so() {
 async fn a_set_up_says_whether_the_jobs_room_and_depth_are_there() {
     let house = furnished();
     let page = house.get(&format!("/set-up/figures?{SET_UP}&job=1")).await.text();
-    assert!(page.contains("Room in front:") && page.contains("needed"), "{page}");
-    assert!(page.contains("takes focused through it") && page.contains("balance near f/"), "{page}");
+    assert!(page.contains("in front; the job needs"), "{page}");
+    assert!(page.contains("takes focused through it") && page.contains("best at about f/"), "{page}");
 }
 
 #[tokio::test]
@@ -245,4 +245,43 @@ async fn a_kit_file_that_is_brought_in_counts_its_lines_from_the_first() {
     let refused =
         house.post("/kit/bring", &[("text", "\n\n\n[[tube]]\nid = \"t\"\nmount = \"m\"\nlength_mm = -1\n")]).await;
     assert!(refused.text().contains("Line 7"), "{}", refused.text());
+}
+
+#[tokio::test]
+async fn the_example_goes_and_what_is_ones_own_stays() {
+    let house = furnished();
+    let mine = "[[lens]]\nid = \"long-160\"\nmount = \"m\"\nfocal_length_mm = 160\nmax_aperture = 4\nlength_mm = 90\n";
+    assert_eq!(house.post("/kit/bring", &[("text", mine), ("how", "renew")]).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(house.post("/example/remove", &[]).await.status, StatusCode::SEE_OTHER);
+    assert!(house.get("/jobs").await.text().contains("No job yet"));
+    let kit = house.get("/kit/file").await.text();
+    assert!(kit.contains("id = \"long-160\"") && !kit.contains("normal-85"), "the changed lens stays: {kit}");
+}
+
+#[tokio::test]
+async fn units_may_be_typed_with_their_figures() {
+    let house = House::new();
+    let typed = [
+        ("name", "Tele"),
+        ("mount", "m"),
+        ("focal_length_mm", "150 mm"),
+        ("max_aperture", "f/4"),
+        ("length_mm", "90,5mm"),
+        ("thread_mm", "Ø 62"),
+    ];
+    assert_eq!(house.post("/kit/new/lens", &typed).await.status, StatusCode::SEE_OTHER);
+    let kit = house.get("/kit/file").await.text();
+    for line in ["focal_length_mm = 150", "max_aperture = 4", "length_mm = 90.5", "thread_mm = 62"] {
+        assert!(kit.contains(line), "{line} is not in {kit}");
+    }
+}
+
+#[tokio::test]
+async fn an_exposure_goes_on_to_the_frame() {
+    let house = furnished();
+    let page = house.get(&format!("/exposure?{SET_UP}&metered=1%2F4&job=1")).await.text();
+    let link =
+        page.split('"').find(|piece| piece.starts_with("/jobs/1/frames/new?")).expect("a way on").replace("&amp;", "&");
+    let frame = house.get(&link).await.text();
+    assert!(frame.contains("value=\"0.25\"") && frame.contains("value=\"1\"") && frame.contains("tube-26"), "{frame}");
 }

@@ -22,8 +22,17 @@ pub(super) struct Edge {
     pub left: Option<Estimate>,
     /// The fineness in the scan, cycles per pixel.
     pub cy_px: f64,
+    /// The scan's pitch, µm on film.
+    pub pitch_um: f64,
     /// Whether that is enough.
     pub judgement: Option<Judgement>,
+}
+
+impl Edge {
+    /// The resolution at which a scan would show that fineness with some room, dpi, where this one does not.
+    pub fn needed_dpi(&self) -> Option<f64> {
+        (self.cy_px > NYQUIST_CY_PX).then(|| 25_400.0 / self.pitch_um * self.cy_px / ROOMY_CY_PX)
+    }
 }
 
 /// A set-up with all that was measured of it.
@@ -101,15 +110,19 @@ fn edges(book: &Notebook, scan: &Scan, pitch_um: f64, m: Estimate, need: &Need) 
     let edge = |(document, kept): (EdgeDocument, notebook::Measurement)| {
         let left = contrast_left(&document, cy_px, m);
         let judgement = left.map(|left| judge(left, need.contrast));
-        Edge { label: kept.label.clone(), scan: scan.id, id: kept.id, left, cy_px, judgement }
+        Edge { label: kept.label.clone(), scan: scan.id, id: kept.id, left, cy_px, pitch_um, judgement }
     };
     Ok(read.map(edge).collect())
 }
 
+/// Finer than this a scan cannot show (the sampling theorem).
+const NYQUIST_CY_PX: f64 = 0.5;
+/// Where a scan is asked for, the fineness shall lie well within it.
+const ROOMY_CY_PX: f64 = 0.4;
+
 /// The response at a fineness, uncertain by its own interval and by the magnification's: dR/df · f · ΔM/M.
 fn contrast_left(document: &EdgeDocument, cy_px: f64, m: Estimate) -> Option<Estimate> {
-    // Beyond half a cycle per pixel a scan shows structures that are not there (the sampling theorem).
-    if cy_px > 0.5 {
+    if cy_px > NYQUIST_CY_PX {
         return None;
     }
     let channel = document.main_channel()?;

@@ -104,10 +104,21 @@ fn conclusion(set_up: &SetUp, need: &Need) -> Markup {
     };
     let size = set_up.magnification.value / need.magnification();
     html! {
+        span.mark-of aria-hidden="true" { (mark(set_up)) } " "
         strong { (name(set_up)) } " " (word)
         @if let Some(least) = set_up.least() { ": " (share(least)) " of the contrast is left at its weakest place, " (margin(least, need)) }
         "; " (sure) "."
         @if size < 0.98 { " It was taken at " (fmt::ratio(set_up.magnification.value)) ", smaller than wanted; it is judged at the same fineness on the subject." }
+    }
+}
+
+/// A sign that is told apart without its colour.
+fn mark(set_up: &SetUp) -> &'static str {
+    match set_up.judgement().map(|judgement| judgement.answer) {
+        Some(Answer::Serves) => "●",
+        Some(Answer::Undecided) => "◐",
+        Some(Answer::FallsShort) => "○",
+        None => "?",
     }
 }
 
@@ -152,10 +163,10 @@ fn table(evidence: &Evidence, need: &Need) -> Markup {
             h2 id="evidence" { "The evidence" }
             p.soft { "Contrast left at the needed fineness, lens, film and scanner together." }
             div.scroll tabindex="0" role="region" aria-labelledby="evidence" {
-                table.sortable {
+                table.sortable.stacked {
                     thead { tr {
-                        th scope="col" { "Set-up" } th scope="col" { "Frame" } th scope="col" { "Place" }
-                        th.n scope="col" { "In the scan, cycles/px" } th.n scope="col" { "Contrast left" } th scope="col" { "Enough?" }
+                        th scope="col" { "Set-up" } th scope="col" { "Place" } th scope="col" { "Enough?" }
+                        th.n scope="col" { "Contrast left" } th.n scope="col" { "In the scan, cycles/px" } th scope="col" { "Frame" }
                     } }
                     tbody { @for set_up in &evidence.set_ups { @for edge in &set_up.edges { (row(set_up, edge, need)) } } }
                 }
@@ -175,11 +186,11 @@ fn row(set_up: &SetUp, edge: &Edge, need: &Need) -> Markup {
     html! {
         tr {
             th scope="row" { (name(set_up)) }
-            td { (frames) }
-            td { a href=(format!("/scans/{}#m{}", edge.scan, edge.id)) { @if edge.label.is_empty() { "edge" } @else { (edge.label) } } }
-            td.n data-value=(edge.cy_px) { (fmt::figure(edge.cy_px, 3)) }
-            td.n data-value=[edge.left.map(|left| left.value)] { @match edge.left { Some(left) => (share(left)), None => "–" } " / " (fmt::percent(need.contrast)) }
-            td { (word) }
+            td data-label="place" { a href=(format!("/scans/{}#m{}", edge.scan, edge.id)) { @if edge.label.is_empty() { "edge" } @else { (edge.label) } } }
+            td data-label="enough" { strong { (word) } @if let Some(dpi) = edge.needed_dpi() { ": scan it at " (fmt::figure(dpi, 2)) " dpi or finer" } }
+            td.n data-label="contrast left" data-value=[edge.left.map(|left| left.value)] { @match edge.left { Some(left) => (share(left)), None => "–" } " / " (fmt::percent(need.contrast)) }
+            td.n data-label="in the scan, cycles/px" data-value=(edge.cy_px) { (fmt::figure(edge.cy_px, 3)) }
+            td data-label="frame" { (frames) }
         }
     }
 }
