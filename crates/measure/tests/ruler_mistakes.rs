@@ -188,6 +188,8 @@ fn any_line(chance: &mut Noise, size: f64) -> ScaleOptions {
     line(end(-1.0), end(1.0))
 }
 
+/// Measured: 87 of 1000 lines (with `CLOSEWORK_LONG=1`), 64 of them with fewer than ten marks; by octaves, the finest first,
+/// 3, 6, 19, 16 and 5 in 100, clouds of all five 3 in 100. The short form takes the first 30 lines.
 #[test]
 fn textures_are_seldom_taken_for_rulers() {
     let seeds: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 1000 } else { 30 };
@@ -197,5 +199,7 @@ fn textures_are_seldom_taken_for_rulers() {
     };
     let count = (1..=seeds).filter(mistaken).count();
     println!("{count} of {seeds} textures were taken for rulers");
-    assert!(count <= 1000, "{count} of {seeds}");
+    let expected = 0.09 * seeds as f64;
+    let limit = expected + 3.0 * (expected * 0.91).sqrt();
+    assert!(count as f64 <= limit, "{count} of {seeds}, at most {limit:.0} were to be expected");
 }
