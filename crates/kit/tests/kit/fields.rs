@@ -15,6 +15,7 @@ and has a default is reported as *assumed* with every figure that it touches.
 
 fn shape(shape: Shape) -> String {
     match shape {
+        Shape::Number(kit::Range::Any) => "any number".into(),
         Shape::Number(range) => format!("a number {}", range.rule()),
         Shape::Pair(range) => format!("two numbers {}", range.rule()),
         Shape::Numbers(range) => format!("a list of numbers {}", range.rule()),

@@ -61,6 +61,7 @@ fn way() -> Markup {
     html! {
         section aria-labelledby="way" {
             h2 id="way" { "The way through" }
+            p { "Closework says what a drawer of close-up parts can do before the film is exposed, measures what it did, and helps to decide. The example above shows each step done; take it out when it has served." }
             ol {
                 li { a href="/kit" { "Kit" } ": put body, lenses and attachments in the drawer." }
                 li { a href="/reach" { "Reach" } ": see which of their set-ups reach the size." }
