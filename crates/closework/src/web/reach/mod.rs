@@ -5,7 +5,7 @@ mod table;
 use axum::Router;
 use axum::extract::{RawQuery, State};
 use axum::routing::get;
-use kit::{Demand, Kind, Kit, Limits, Reach, ReachedSetup};
+use kit::{AskedLimits, Demand, Kind, Kit, Limits, Reach, ReachedSetup, SetupError};
 use maud::{Markup, html};
 use notebook::{Job, JobId, Notebook};
 use optics::Figure;
@@ -52,18 +52,18 @@ impl Asked {
         Ok(Self { kit, jobs, job, filled, magnification })
     }
 
-    fn demand(&self) -> Demand {
-        let body = Some(self.filled.text("body")).filter(|body| !body.is_empty());
-        let number = |name: &str, most: usize, usual: usize| {
-            self.filled.text(name).parse::<usize>().map_or(usual, |count| count.min(most))
-        };
+    /// What is asked, with limits that make no more set-ups than anybody waits for; too many are an error with its way out.
+    fn demand(&self) -> Result<Demand, SetupError> {
+        let body = Some(self.filled.text("body")).filter(|body| !body.is_empty()).map(str::to_owned);
         let usual = Limits::default();
-        let limits = Limits {
-            tubes: number("tubes", 5, usual.tubes),
-            bellows: number("bellows", 2, usual.bellows),
-            close_ups: number("close_ups", 3, usual.close_ups),
+        let number = |name: &str, usual: usize| self.filled.text(name).parse().unwrap_or(usual);
+        let asked = AskedLimits {
+            tubes: Some(number("tubes", usual.tubes)),
+            bellows: Some(number("bellows", usual.bellows)),
+            close_ups: Some(number("close_ups", usual.close_ups)),
         };
-        Demand { body: body.map(str::to_owned), magnification: self.magnification, limits }
+        let limits = Limits::feasible(&self.kit, body.as_deref(), asked)?;
+        Ok(Demand { body, magnification: self.magnification, limits })
     }
 }
 
@@ -80,7 +80,7 @@ async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> PageResult {
     let asked = app.notebook(move |book| Asked::read(book, query.as_deref())).await?;
     // A large drawer takes a while: away from the threads that answer.
     let (asked, outcome) = super::off_thread(move || {
-        let outcome = kit::reach(&asked.kit, &asked.demand());
+        let outcome = asked.demand().and_then(|demand| kit::reach(&asked.kit, &demand));
         (asked, outcome)
     })
     .await?;
@@ -133,6 +133,7 @@ fn answer(asked: &Asked, reach: &Reach) -> Markup {
             (table::of(asked.job.as_ref(), &reach.setups, ROWS, asked.magnification.is_some()))
         }
         @if !reach.misses.is_empty() { (misses(asked, reach)) }
+        @for cut in &reach.cut { p.soft { (sentence(cut)) } }
         @if !reach.left_out.is_empty() {
             details { summary { (reach.left_out.len()) @if reach.left_out.len() == 1 { " part was" } @else { " parts were" } " left out" } ul { @for note in &reach.left_out { li { (sentence(note)) } } } }
         }

@@ -285,3 +285,15 @@ async fn an_exposure_goes_on_to_the_frame() {
     let frame = house.get(&link).await.text();
     assert!(frame.contains("value=\"0.25\"") && frame.contains("value=\"1\"") && frame.contains("tube-26"), "{frame}");
 }
+
+#[tokio::test]
+async fn a_drawer_with_too_many_set_ups_is_asked_to_be_narrowed() {
+    let house = furnished();
+    let tubes: String = (0..40)
+        .map(|i| format!("[[tube]]\nid = \"t{i}\"\nmount = \"wide-bayonet\"\nlength_mm = {}\n", i + 5))
+        .collect();
+    assert_eq!(house.post("/kit/bring", &[("text", &tubes), ("how", "add")]).await.status, StatusCode::SEE_OTHER);
+    let page = house.get("/reach?tubes=5").await.text();
+    assert!(page.contains("role=\"alert\"") && !page.contains("<svg id"), "{page}");
+    assert!(house.get("/reach?tubes=1").await.text().contains("<svg id"));
+}
