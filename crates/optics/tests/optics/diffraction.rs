@@ -128,14 +128,14 @@ fn disc_of_confusion_of_common_frames() {
 
 /// Depth of 5 mm at half life size, green light: own calculation from N = m sqrt(T / (4.88 lambda)); the published rule
 /// of 375 times the image-side focus spread (Hansma, Photo Techniques, March/April 1996, from memory), N = sqrt(375 V),
-/// comes from 2.44 lambda = 1/750 mm and agrees within its rounding.
+/// comes from 2.44 lambda = 1/750 mm, 0.66 % less than here, and so agrees within half of that.
 #[test]
 fn depth_and_diffraction_balance_where_the_formula_says() {
     let (n, disc_mm) = balanced_f_number(0.5, 5.0);
     assert_close!(n, 21.580611710245275, relative = 1e-12);
     assert_close!(disc_mm, 0.04095729483254479, relative = 1e-12);
     let spread = 0.5f64.powi(2) * 5.0;
-    assert_close!(n, (375.0 * spread).sqrt(), relative = 1e-3);
+    assert_close!(n, (375.0 * spread).sqrt(), relative = 4e-3);
     // To either side the disc is larger: the root of the squares' sum, worked out here.
     let disc = |n: f64| airy_diameter_mm(n).hypot(spread / (2.0 * n));
     assert_close!(disc(n), disc_mm, relative = 1e-12);
