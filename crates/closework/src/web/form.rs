@@ -1,6 +1,6 @@
 //! Forms that come back with everything that was typed, and the message at the field it concerns.
 //!
-//! ```ignore
+//! ```text
 //! async fn save(State(app): State<App>, mut filled: Filled) -> Result<Response, PageError> {
 //!     let focal = filled.required_number("focal_length_mm");
 //!     if filled.has_errors() { return Ok(come_back(form_page(&filled))); }
