@@ -1,6 +1,6 @@
 //! What must hold for any lens.
 
-use crate::common::{Glass, Surface, alone, extended, figures, get, reversed_at, thin, thin_lens};
+use crate::common::{Glass, Surface, alone, black_box, extended, figures, get, reversed_at, thin, thin_lens};
 use optics::{BlackBox, Figure, RayMatrix};
 use proptest::prelude::*;
 use testkit::assert_close;
@@ -43,18 +43,6 @@ fn two_groups() -> impl Strategy<Value = Glass> {
         let points = glass.cardinal();
         (30.0..500.0).contains(&points.focal_length) && points.back_focus > 5.0
     })
-}
-
-fn black_box(glass: &Glass, f_number: f64) -> BlackBox<f64> {
-    let points = glass.cardinal();
-    BlackBox {
-        focal_length: points.focal_length,
-        separation: points.separation,
-        pupil_ratio: points.pupil_ratio,
-        f_number,
-        length: points.length,
-        register: points.back_focus,
-    }
 }
 
 /// Half the stop's own width at a marked f-number.

@@ -4,7 +4,7 @@
 //! the telephoto is Smith, p. 175, scaled to 250 mm. Both tables are from public transcriptions; their traced focal
 //! lengths agree with the published ones to 0.015 % and 0.17 %.
 
-use crate::common::{Glass, alone, figures, get, reversed_at};
+use crate::common::{Glass, alone, black_box, figures, get, reversed_at};
 use optics::{BlackBox, Figure, Train};
 use testkit::assert_close;
 
@@ -38,19 +38,6 @@ fn telephoto() -> Glass {
         (-50.945, 0.0, 1.0),
     ];
     Glass::of(&rows, 3)
-}
-
-/// All that a black box needs: the last vertex is the seat, the first one the rim.
-fn black_box(glass: &Glass, f_number: f64) -> BlackBox<f64> {
-    let points = glass.cardinal();
-    BlackBox {
-        focal_length: points.focal_length,
-        separation: points.separation,
-        pupil_ratio: points.pupil_ratio,
-        f_number,
-        length: points.length,
-        register: points.back_focus,
-    }
 }
 
 fn at(lens: &BlackBox<f64>, m: f64) -> Train<f64> {

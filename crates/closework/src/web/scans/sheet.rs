@@ -6,7 +6,7 @@ use maud::{Markup, html};
 use notebook::{Measurement, MeasurementKind, Notebook, NotebookError, Scan, ScanState};
 
 use super::list::{Frames, in_short, standing};
-use super::{Pane, Viewer, forms, found, shown};
+use super::{Pane, Viewer, forms, found, shown, zoom_buttons};
 use crate::web::error::PageResult;
 use crate::web::form::Filled;
 use crate::web::layout::{Place, Sheet};
@@ -144,10 +144,7 @@ fn tools() -> Markup {
                 label { input type="radio" name="tool" value="ruler"; span { "Ruler" } }
             }
             div.zoom {
-                button.quiet type="button" data-wish="out" aria-label="Zoom out" { "−" }
-                button.quiet type="button" data-wish="in" aria-label="Zoom in" { "+" }
-                button.quiet type="button" data-wish="one" { "True pixels" }
-                button.quiet type="button" data-wish="fit" { "Whole" }
+                (zoom_buttons())
                 output.where aria-live="off" {}
             }
         }

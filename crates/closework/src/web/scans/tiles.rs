@@ -83,6 +83,16 @@ pub struct Pane<'a> {
     pub px_per_mm: Option<f64>,
 }
 
+/// The buttons by which a picture is brought nearer, to true pixels, and whole; `tiles.js` knows their wishes.
+pub fn zoom_buttons() -> Markup {
+    html! {
+        button.quiet type="button" data-wish="out" aria-label="Zoom out" { "−" }
+        button.quiet type="button" data-wish="in" aria-label="Zoom in" { "+" }
+        button.quiet type="button" data-wish="one" { "True pixels" }
+        button.quiet type="button" data-wish="fit" { "Whole" }
+    }
+}
+
 /// The whole picture on its smallest tile, or an empty frame while there is none.
 pub fn thumbnail(app: &App, scan: &Scan) -> Markup {
     let known = pyramid::load(&store::tiles_of(app, &scan.stored)).ok();

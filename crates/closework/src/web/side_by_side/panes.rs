@@ -8,7 +8,7 @@ use super::table;
 use crate::web::fmt;
 use crate::web::layout::{Place, Sheet};
 use crate::web::manners::Units;
-use crate::web::scans::{Pane, Viewer};
+use crate::web::scans::{Pane, Viewer, zoom_buttons};
 
 pub(super) fn page(shown: &[(&Compared, Viewer<'_>)], units: Units) -> Html<String> {
     let all: Vec<&Compared> = shown.iter().map(|(compared, _)| *compared).collect();
@@ -83,10 +83,7 @@ fn tools(scaled: bool) -> Markup {
                 label { input type="radio" name="tool" value="line-up"; span { "Line up" } }
             }
             div.zoom {
-                button.quiet type="button" data-wish="out" aria-label="Zoom out" { "−" }
-                button.quiet type="button" data-wish="in" aria-label="Zoom in" { "+" }
-                button.quiet type="button" data-wish="one" { "True pixels" }
-                button.quiet type="button" data-wish="fit" { "Whole" }
+                (zoom_buttons())
                 button.quiet type="button" data-undo { "Undo lining up" }
             }
             output.where aria-live="polite" {}

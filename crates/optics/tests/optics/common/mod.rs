@@ -44,3 +44,16 @@ pub fn figures(train: &Train<f64>, f_number: f64, blur: f64) -> Figures<f64> {
 pub fn get(figures: &Figures<f64>, figure: Figure) -> f64 {
     figures.get(figure).unwrap_or_else(|| panic!("{} is infinite", figure.label()))
 }
+
+/// A traced lens as the black box that a kit knows: the last vertex is the seat, the first one the rim.
+pub fn black_box(glass: &Glass, f_number: f64) -> BlackBox<f64> {
+    let points = glass.cardinal();
+    BlackBox {
+        focal_length: points.focal_length,
+        separation: points.separation,
+        pupil_ratio: points.pupil_ratio,
+        f_number,
+        length: points.length,
+        register: points.back_focus,
+    }
+}
