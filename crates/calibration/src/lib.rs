@@ -1,0 +1,1 @@
+//! A lens's true figures from its own test frames.

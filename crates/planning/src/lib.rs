@@ -1,0 +1,1 @@
+//! From a job to what its pictures need of a set-up.
