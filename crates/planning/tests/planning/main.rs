@@ -1,0 +1,9 @@
+//! Plans against worked figures, printed tables and the laws that hold for every job and every set-up.
+
+mod common;
+
+mod apertures;
+mod choices;
+mod front;
+mod needs;
+mod tilts;
