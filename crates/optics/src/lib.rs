@@ -21,7 +21,9 @@
 mod blackbox;
 mod diffraction;
 mod figures;
+mod linearity;
 mod matrix;
+mod monte_carlo;
 mod real;
 mod train;
 mod uncertainty;
@@ -31,7 +33,12 @@ pub use diffraction::{
     AIRY_WAVELENGTH_MM, airy_diameter_mm, balanced_f_number, circle_of_confusion_mm, cut_off_cy_per_mm, diffraction_mtf,
 };
 pub use figures::{Figure, Figures};
+pub use linearity::{Checked, LINEAR_SHARE, propagate_checked};
 pub use matrix::RayMatrix;
+pub use monte_carlo::{
+    Distribution, Drawn, LEAST_TRIALS, MOST_TRIALS, MonteCarloError, RandomInput, Simulation, Spread, Trials, TrialsError,
+    monte_carlo,
+};
 pub use real::{Dual, Real};
 pub use train::{Element, FocusError, Image, Stop, Train};
-pub use uncertainty::{COVERAGE_95, Estimate, Input, propagate};
+pub use uncertainty::{COVERAGE_95, Estimate, Input, propagate, propagate_row};

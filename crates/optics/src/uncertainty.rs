@@ -39,22 +39,48 @@ impl Estimate {
 /// 5.1.2, first order), the derivatives taken by automatic differentiation through `compute` itself, one input a pass.
 ///
 /// `compute` must give as many results, in the same order, whatever the slopes; a result may be missing (infinite).
+/// Whether first order is good enough is another question: [`crate::propagate_checked`] asks it.
 pub fn propagate<E>(
     inputs: &[Input],
-    mut compute: impl FnMut(&[Dual]) -> Result<Vec<Option<Dual>>, E>,
+    compute: impl FnMut(&[Dual]) -> Result<Vec<Option<Dual>>, E>,
 ) -> Result<Vec<Option<Estimate>>, E> {
-    let mut numbers: Vec<Dual> = inputs.iter().map(|input| Dual { value: input.value, slope: 0.0 }).collect();
-    let plain = compute(&numbers)?;
-    let mut squares = vec![0.0; plain.len()];
-    for (index, input) in inputs.iter().enumerate().filter(|(_, input)| input.plus_minus > 0.0) {
-        numbers[index].slope = 1.0;
-        for (square, result) in squares.iter_mut().zip(compute(&numbers)?) {
-            *square += result.map_or(0.0, |dual| (dual.slope * input.plus_minus).powi(2));
+    propagate_row(inputs, compute)
+}
+
+/// As [`propagate`], for a `compute` that gives any kind of row: one of fixed length (`[Option<Dual>; 12]`) saves an
+/// allocation a pass.
+pub fn propagate_row<R: AsRef<[Option<Dual>]>, E>(
+    inputs: &[Input],
+    compute: impl FnMut(&[Dual]) -> Result<R, E>,
+) -> Result<Vec<Option<Estimate>>, E> {
+    let mut squares = Vec::new();
+    let plain = each_slope(inputs, compute, |half_width, row| {
+        squares.resize(row.len(), 0.0);
+        for (square, result) in squares.iter_mut().zip(row) {
+            *square += result.map_or(0.0, |dual| (dual.slope * half_width).powi(2));
         }
-        numbers[index].slope = 0.0;
-    }
-    let estimate = |(result, square): (Option<Dual>, f64)| {
+    })?;
+    let plain = plain.as_ref();
+    squares.resize(plain.len(), 0.0);
+    let estimate = |(result, square): (&Option<Dual>, f64)| {
         result.map(|dual| Estimate { value: dual.value, plus_minus: square.sqrt() })
     };
-    Ok(plain.into_iter().zip(squares).map(estimate).collect())
+    Ok(plain.iter().zip(squares).map(estimate).collect())
+}
+
+/// The results at the inputs' best estimates; `each` is told, for every uncertain input in turn, its half-width and the
+/// results with their slopes by it.
+pub(crate) fn each_slope<R: AsRef<[Option<Dual>]>, E>(
+    inputs: &[Input],
+    mut compute: impl FnMut(&[Dual]) -> Result<R, E>,
+    mut each: impl FnMut(f64, &[Option<Dual>]),
+) -> Result<R, E> {
+    let mut numbers: Vec<Dual> = inputs.iter().map(|input| Dual { value: input.value, slope: 0.0 }).collect();
+    let plain = compute(&numbers)?;
+    for (index, input) in inputs.iter().enumerate().filter(|(_, input)| input.plus_minus > 0.0) {
+        numbers[index].slope = 1.0;
+        each(input.plus_minus, compute(&numbers)?.as_ref());
+        numbers[index].slope = 0.0;
+    }
+    Ok(plain)
 }

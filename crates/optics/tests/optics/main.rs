@@ -5,6 +5,8 @@ mod common;
 
 mod diffraction;
 mod laws;
+mod linearity;
+mod monte_carlo;
 mod patent_lens;
 mod published;
 mod uncertainty;
