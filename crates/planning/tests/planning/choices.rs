@@ -128,6 +128,8 @@ fn diffraction_even_wide_open() {
         "even wide open, at effective f/64, diffraction takes the 26.8 lp/mm that the film must hold; they need f/46.6 or \
          wider: take a lens that opens wider, fill more of the frame, or print smaller"
     );
+    // What depth it has is that of its widest: 2·(56/1500)·64/0.98².
+    assert_close!(choice(&beetle(), &slow).depth_mm, 4.975_704_567_541_303, relative = 1e-9);
     // The same lens serves a print that small.
     assert!(choice(&Brief { print_mm: 200.0, ..beetle() }, &slow).serves());
 }

@@ -83,6 +83,10 @@ fn a_stamp_on_two_films() {
         assert_eq!(full.sides, [1.0, 1.0]);
         assert!(full.fits());
     }
+    // A long seed: the long side is the tighter on one frame, the short one on the other.
+    let seed = compare_frames([10.0, 40.0], 1.0, &[[56.0, 56.0], [12.0, 84.0]]).unwrap();
+    assert_close!(seed[0].tighter(), 40.0 / 56.0, relative = 1e-12);
+    assert_close!(seed[1].tighter(), 10.0 / 12.0, relative = 1e-12);
     let larger = compare_frames([36.0, 24.0], 1.01, &[[24.0, 36.0], [56.0, 56.0]]).unwrap();
     assert_eq!([larger[0].fits(), larger[1].fits()], [false, true]);
     let wrong = compare_frames([36.0, 24.0], 1.0, &[[24.0, 36.0], [24.0, 1.0]]).unwrap_err();
