@@ -16,7 +16,8 @@
 //! large they are and how much light arrives; it does not know how good the picture is.
 //!
 //! All computing is generic over [`Real`], so that the same code gives plain figures (`f64`) and derivatives
-//! ([`Dual`]) for the law of propagation of uncertainty ([`propagate`]). No I/O, no clock, no gear names.
+//! ([`Dual`]) for the law of propagation of uncertainty ([`propagate`]). Where a figure is too bent for that law,
+//! [`propagate_checked`] finds it out and simulates it ([`monte_carlo`]). No I/O, no clock, no gear names.
 
 mod blackbox;
 mod diffraction;
@@ -36,8 +37,8 @@ pub use figures::{Figure, Figures};
 pub use linearity::{Checked, LINEAR_SHARE, propagate_checked};
 pub use matrix::RayMatrix;
 pub use monte_carlo::{
-    Distribution, Drawn, LEAST_TRIALS, MOST_TRIALS, MonteCarloError, RandomInput, Simulation, Spread, Trials, TrialsError,
-    monte_carlo,
+    Distribution, Drawn, LEAST_TRIALS, MOST_TRIALS, MonteCarloError, RandomInput, Simulation, Spread, Trials,
+    TrialsError, monte_carlo,
 };
 pub use real::{Dual, Real};
 pub use train::{Element, FocusError, Image, Stop, Train};

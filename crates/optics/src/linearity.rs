@@ -71,7 +71,7 @@ impl Checked {
 /// As [`crate::propagate`], with a test of every figure's linearity, and [`crate::monte_carlo`] for those that fail it.
 ///
 /// `slopes` and `plain` are the same computation, with derivatives and without. Beyond the passes of first order it takes
-/// two plain ones for every uncertain input, two for every figure and sixteen more; the simulation only where a figure
+/// two plain ones for every uncertain input, sixteen more, and two for every figure about which they leave a doubt; the simulation only where a figure
 /// fails.
 ///
 /// Each input is moved to both ends of its interval. With E the even part of what a figure then does (half the sum of
@@ -95,51 +95,10 @@ pub fn propagate_checked<R: AsRef<[Option<Dual>]>, S: AsRef<[Option<f64>]>, E>(
     })?;
     let middle = middle.as_ref();
     let mut bends: Vec<Bend> = middle.iter().map(|result| Bend::of(result.map(|dual| dual.value))).collect();
-    let mut numbers: Vec<f64> = inputs.iter().map(|input| input.value).collect();
-    let uncertain = || inputs.iter().enumerate().filter(|(_, input)| input.plus_minus > 0.0);
-
-    for ((index, input), steps) in uncertain().zip(steps.chunks(middle.len().max(1))) {
-        numbers[index] = input.value + input.plus_minus;
-        let above = plain(&numbers).ok();
-        numbers[index] = input.value - input.plus_minus;
-        let below = plain(&numbers).ok();
-        numbers[index] = input.value;
-        for ((k, bend), step) in bends.iter_mut().enumerate().zip(steps) {
-            bend.single(*step, at(&above, k), at(&below, k));
-        }
-    }
-    let mut chance = Chance::new(0);
-    for _ in 0..DIRECTIONS {
-        let signs = chance.bits();
-        let sign = |index: usize| if signs.rotate_right(index as u32) & 1 == 0 { 1.0 } else { -1.0 };
-        let mut moved = |way: f64| {
-            for (index, input) in uncertain() {
-                numbers[index] = input.value + way * sign(index) * input.plus_minus / COVERAGE_95;
-            }
-            plain(&numbers).ok()
-        };
-        let (there, back) = (moved(1.0), moved(-1.0));
-        for (k, bend) in bends.iter_mut().enumerate() {
-            bend.together(at(&there, k), at(&back, k));
-        }
-    }
-
-    for figure in 0..bends.len() {
-        // What is bent without it need not be asked; without a slope there is no gradient.
-        let width = bends[figure].first_order();
-        let share = bends[figure].curvature();
-        if width <= 0.0 || share.is_nan() || share > LINEAR_SHARE {
-            continue;
-        }
-        let mut moved = |way: f64| {
-            for ((index, input), steps) in uncertain().zip(steps.chunks(bends.len())) {
-                numbers[index] = input.value + way * input.plus_minus * steps[figure] / width;
-            }
-            at(&plain(&numbers).ok(), figure)
-        };
-        let (above, below) = (moved(1.0), moved(-1.0));
-        bends[figure].along(above, below);
-    }
+    let mut probe = Probe { inputs, numbers: inputs.iter().map(|input| input.value).collect(), plain: &mut plain };
+    probe.singly(&steps, &mut bends);
+    probe.together(&mut bends);
+    probe.along_gradients(&steps, &mut bends);
 
     let curvatures: Vec<f64> = bends.iter().map(Bend::curvature).collect();
     let failed: Vec<bool> = curvatures.iter().map(|curvature| *curvature > LINEAR_SHARE).collect();
@@ -160,6 +119,67 @@ pub fn propagate_checked<R: AsRef<[Option<Dual>]>, S: AsRef<[Option<f64>]>, E>(
     Ok(bends.iter().zip(curvatures).zip(drawn).map(checked).collect())
 }
 
+/// The plain computation, tried around the inputs' values.
+struct Probe<'a, F> {
+    inputs: &'a [Input],
+    numbers: Vec<f64>,
+    plain: &'a mut F,
+}
+
+fn uncertain(inputs: &[Input]) -> impl Iterator<Item = (usize, &Input)> {
+    inputs.iter().enumerate().filter(|(_, input)| input.plus_minus > 0.0)
+}
+
+impl<S: AsRef<[Option<f64>]>, E, F: FnMut(&[f64]) -> Result<S, E>> Probe<'_, F> {
+    /// Every uncertain input alone at both ends of its interval; `steps` are first order's, a row for each of them.
+    fn singly(&mut self, steps: &[f64], bends: &mut [Bend]) {
+        for ((index, input), steps) in uncertain(self.inputs).zip(steps.chunks(bends.len().max(1))) {
+            let mut at_end = |value: f64| {
+                self.numbers[index] = value;
+                (self.plain)(&self.numbers).ok()
+            };
+            let (above, below) = (at_end(input.value + input.plus_minus), at_end(input.value - input.plus_minus));
+            self.numbers[index] = input.value;
+            for ((figure, bend), step) in bends.iter_mut().enumerate().zip(steps) {
+                bend.single(*step, at(&above, figure), at(&below, figure));
+            }
+        }
+    }
+
+    /// The results with every uncertain input moved by a share of its half-width: the n-th of them by `share(n, index)`.
+    fn moved(&mut self, share: impl Fn(usize, usize) -> f64) -> Option<S> {
+        for (n, (index, input)) in uncertain(self.inputs).enumerate() {
+            self.numbers[index] = input.value + share(n, index) * input.plus_minus;
+        }
+        (self.plain)(&self.numbers).ok()
+    }
+
+    /// All uncertain inputs moved by one standard uncertainty, up or down by turns of chance that are always the same.
+    fn together(&mut self, bends: &mut [Bend]) {
+        let mut chance = Chance::new(0);
+        for _ in 0..DIRECTIONS {
+            let signs = chance.bits();
+            let turn = |index: usize| if signs.rotate_right(index as u32) & 1 == 0 { 1.0 } else { -1.0 };
+            let there = self.moved(|_, index| turn(index) / COVERAGE_95);
+            let back = self.moved(|_, index| -turn(index) / COVERAGE_95);
+            for (figure, bend) in bends.iter_mut().enumerate() {
+                bend.together(at(&there, figure), at(&back, figure));
+            }
+        }
+    }
+
+    /// All uncertain inputs moved along a figure's own gradient, where it is in doubt.
+    fn along_gradients(&mut self, steps: &[f64], bends: &mut [Bend]) {
+        let figures = bends.len();
+        for (figure, bend) in bends.iter_mut().enumerate().filter(|(_, bend)| bend.in_doubt()) {
+            let share = |n: usize| steps[n * figures + figure] / bend.first_order();
+            let above = at(&self.moved(|n, _| share(n)), figure);
+            let below = at(&self.moved(|n, _| -share(n)), figure);
+            bend.along(above, below);
+        }
+    }
+}
+
 /// A result where it is there and a number.
 fn at<S: AsRef<[Option<f64>]>>(row: &Option<S>, figure: usize) -> Option<f64> {
     let result = *row.as_ref()?.as_ref().get(figure)?;
@@ -178,8 +198,10 @@ struct Bend {
     bias: f64,
     /// Σe².
     squares: f64,
-    /// e′: the second-order part along the gradient, at one standard uncertainty.
-    slanted: f64,
+    /// e′ as far as it follows from single inputs, Σs²e, with s as half-widths.
+    weighted: f64,
+    /// e′ itself, the second-order part along the gradient at one standard uncertainty, where it was tried.
+    slanted: Option<f64>,
     /// Half the chord along the gradient less first order's half-width.
     stretched: f64,
     /// M².
@@ -191,7 +213,18 @@ struct Bend {
 impl Bend {
     fn of(middle: Option<f64>) -> Self {
         let gap = middle.is_some_and(|value| !value.is_finite());
-        Self { middle, steps: 0.0, chords: 0.0, bias: 0.0, squares: 0.0, slanted: 0.0, stretched: 0.0, mixed: 0.0, gap }
+        Self {
+            middle,
+            steps: 0.0,
+            chords: 0.0,
+            bias: 0.0,
+            squares: 0.0,
+            weighted: 0.0,
+            slanted: None,
+            stretched: 0.0,
+            mixed: 0.0,
+            gap,
+        }
     }
 
     /// Half the difference and half the sum of two results on either side, the latter less the middle one.
@@ -216,6 +249,7 @@ impl Bend {
             self.chords += odd * odd;
             self.bias += second;
             self.squares += second * second;
+            self.weighted += step * step * second;
         }
     }
 
@@ -229,7 +263,7 @@ impl Bend {
     /// All inputs moved along the gradient to the ends of first order's interval.
     fn along(&mut self, above: Option<f64>, below: Option<f64>) {
         if let Some((odd, even)) = self.odd_and_even(above, below) {
-            self.slanted = even / Z2;
+            self.slanted = Some(even / Z2);
             self.stretched = odd - self.first_order();
         }
     }
@@ -238,16 +272,30 @@ impl Bend {
         self.steps.sqrt()
     }
 
+    /// Whether the gradient must be tried: what is known without it neither fails the test nor passes by far. M, found by
+    /// chance, may be too small; e′ is at most M/√2 from what single inputs give (Cauchy and Schwarz).
+    fn in_doubt(&self) -> bool {
+        let unknown = 3.0 * (self.mixed / 2.0).sqrt();
+        let most = self.share((Z2 - 1.0) * unknown);
+        self.steps > 0.0 && self.curvature() <= LINEAR_SHARE && most > LINEAR_SHARE / 4.0
+    }
+
     /// See [`Checked::curvature`].
     fn curvature(&self) -> f64 {
+        self.share(0.0)
+    }
+
+    /// The same with something added to the shift.
+    fn share(&self, extra: f64) -> f64 {
         if self.gap {
             return f64::INFINITY;
         }
         let Some(middle) = self.middle else { return 0.0 };
         let half_width = self.first_order();
-        let shift = self.bias + (Z2 - 1.0) * self.slanted;
+        let from_singles = if self.steps > 0.0 { self.weighted / self.steps } else { 0.0 };
+        let shift = self.bias + (Z2 - 1.0) * self.slanted.unwrap_or(from_singles);
         let wider = (self.chords + Z2 * (2.0 * self.squares + self.mixed)).sqrt() - half_width;
-        let change = shift.abs() + wider.abs().max(self.stretched.abs());
+        let change = shift.abs() + extra + wider.abs().max(self.stretched.abs());
         if change <= ROUNDING * (1.0 + middle.abs()) {
             return 0.0;
         }

@@ -163,7 +163,7 @@ fn missing_figures_and_refused_draws_are_counted() {
     let refusing = monte_carlo(&inputs, &fixed(trials), |x| if x[0] > 0.0 { Ok([Some(x[0])]) } else { Err(()) });
     assert_eq!(refusing.unwrap()[0], all[0], "refused is as good as missing");
     assert_eq!(
-        monte_carlo(&[normal(-1.0, 1.0)], &fixed(trials), |x| refuse_below_zero(x)),
+        monte_carlo(&[normal(-1.0, 1.0)], &fixed(trials), refuse_below_zero),
         Err(MonteCarloError::Refused("below"))
     );
 }
