@@ -1,7 +1,7 @@
 //! What must hold for any lens.
 
 use crate::common::{Glass, Surface, alone, black_box, extended, figures, get, reversed_at, thin, thin_lens};
-use optics::{BlackBox, Figure, RayMatrix};
+use optics::{BlackBox, Figure, RayMatrix, Train};
 use proptest::prelude::*;
 use testkit::assert_close;
 
@@ -138,6 +138,38 @@ proptest! {
         let entrance = 2.0 * image.film_slope * image.magnification / image.inverse_pupil_distance;
         let exit = 2.0 * image.film_slope * normal.stops[0].position;
         assert_close!(exit / entrance, p, relative = 1e-9);
+    }
+
+    #[test]
+    fn coupling_the_other_way_round_gives_the_inverse_magnification(
+        (fa, fb) in (20.0..300.0f64, 20.0..300.0f64), (ta, tb) in (-20.0..20.0f64, -20.0..20.0f64), gap in 0.0..80.0f64,
+    ) {
+        // A on the body and B turned round before it, both at infinity: m = fA/fB whatever planes and gap, with the subject
+        // where B would have its film (Ray, *Applied Photographic Optics*, from memory); B on A is the inverse.
+        let lens = |f: f64, t: f64| BlackBox { separation: t, length: 40.0, register: f + 7.0, ..thin_lens(f, 4.0, 1.0) };
+        let coupled = |on_body: BlackBox<f64>, turned: BlackBox<f64>| {
+            let a = on_body.seated(on_body.register, 0.0, 0);
+            let b = turned.reversed(a.front + gap, 0.0, 1);
+            let train = Train { elements: vec![a.element, b.element], stops: vec![a.stop, b.stop], front: b.front };
+            let got = figures(&train, 4.0, 0.05);
+            assert_close!(get(&got, Figure::WorkingDistance), turned.register, relative = 1e-9);
+            get(&got, Figure::Magnification)
+        };
+        let (a, b) = (lens(fa, ta), lens(fb, tb));
+        assert_close!(coupled(a, b), fa / fb, relative = 1e-11);
+        assert_close!(coupled(a, b) * coupled(b, a), 1.0, relative = 1e-11);
+    }
+
+    #[test]
+    fn a_set_up_turned_round_as_a_whole_swaps_subject_and_film(p in two_groups(), m in 0.05..4.0f64) {
+        // Between conjugate planes b is nothing and a·d = 1: turned round, a is the inverse.
+        let train = extended(&black_box(&p, 8.0), m * p.cardinal().focal_length);
+        let subject = train.image().unwrap().subject.unwrap();
+        let outermost = train.elements[0].front;
+        let whole = train.matrix().unwrap().after(Matrix::path(subject - outermost));
+        assert_close!(whole.b, 0.0, absolute = 1e-8 * (1.0 + subject));
+        assert_close!(whole.a, -m, relative = 1e-9);
+        assert_close!(whole.reversed().a, -1.0 / m, relative = 1e-9);
     }
 
     #[test]

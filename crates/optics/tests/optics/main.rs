@@ -8,6 +8,7 @@ mod laws;
 mod linearity;
 mod monte_carlo;
 mod patent_lens;
+mod prescriptions;
 mod published;
 mod uncertainty;
 mod worked;

@@ -27,7 +27,7 @@ fn double_gauss() -> Glass {
     Glass::of(&rows, 5)
 }
 
-fn telephoto() -> Glass {
+pub fn telephoto() -> Glass {
     let rows = [
         (54.6275, 12.52, 1.529),
         (-86.365, 3.755, 1.599),

@@ -4,7 +4,7 @@ mod chance;
 mod trace;
 
 pub use chance::Chance;
-pub use trace::{Glass, Surface};
+pub use trace::{Glass, Ray, Surface};
 
 use optics::{BlackBox, Element, Figure, Figures, Placed, Train};
 
