@@ -425,6 +425,24 @@ mod tests {
     }
 
     #[test]
+    fn a_batch_stands_by_itself() {
+        // By hand: batches of means 2, 6 and 4 and u = 1 each: the mean over them has s = 2/√3, 2s = 2.3 > 0.5; of means 2,
+        // 2 and 2 it has none.
+        for (middles, settled) in [([2.0, 6.0, 4.0], false), ([2.0; 3], true)] {
+            let mut column = Column::default();
+            for middle in middles {
+                column.values.extend([middle - 1.0, middle, middle + 1.0]);
+                column.close_batch();
+            }
+            for (batch, middle) in column.batches.iter().zip(middles) {
+                assert_close!(batch.mean, middle, relative = 1e-14);
+                assert_close!(batch.standard, 1.0, relative = 1e-14);
+            }
+            assert_eq!(column.settled(1), settled);
+        }
+    }
+
+    #[test]
     fn interval_and_median_of_counted_draws() {
         // JCGM 101:2008, 7.7.2: of 100 values q = 95, r = 3 (2.5 rounded up): the 3rd and the 98th.
         let mut values: Vec<f64> = (1..=100).map(|i| f64::from(i * 37 % 101)).collect();

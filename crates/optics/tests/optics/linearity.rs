@@ -128,6 +128,27 @@ fn mixed_parts_that_cancel_by_turns_are_found_along_the_gradient() {
 }
 
 #[test]
+fn what_only_the_gradient_shows() {
+    // Closed form: x1 + x2 + k·x1·x2 with u = 1: along the gradient e′ = k/2, by turns M = k, one input alone shows nothing.
+    let inputs = [input(0.0, 1.0); 2];
+    let z2 = COVERAGE_95 * COVERAGE_95;
+    let w = (2.0 * z2).sqrt();
+    for (k, holds) in [(0.25, false), (0.15, true)] {
+        let result = checked!(&inputs, &Simulation::default(), |x| [Some(x[0] + x[1] + exact(k) * x[0] * x[1])])[0];
+        let wider = (w * w + z2 * k * k).sqrt() - w;
+        assert_close!(result.curvature, ((z2 - 1.0) * k / 2.0 + wider) / w, relative = 1e-9);
+        assert_eq!(result.first_order_holds(), holds, "{k}");
+    }
+    // A third power of both, beside a bend that leaves a doubt: the chord along the gradient is longer by 0.1·U³/√8.
+    let result = checked!(&inputs, &Simulation::default(), |x| [Some(
+        x[0] + x[1] + exact(0.05) * x[0] * x[0] + exact(0.1) * x[0] * x[0] * x[1]
+    )])[0];
+    let bend = 0.05 * (1.0 + (z2 - 1.0) / 2.0);
+    assert_close!(result.curvature, (bend + 0.1 * COVERAGE_95.powi(3) / 8f64.sqrt()) / w, relative = 1e-9);
+    assert!(!result.first_order_holds());
+}
+
+#[test]
 fn the_worked_case_is_linear_enough() {
     // Own calculation: N(1 + m/P) bends by N·m·U²/P³ = 0.0138 at the ends of P's interval, 4.6 % of the half-width 0.3012.
     let inputs = [input(11.0, 0.0), input(0.85, 0.02), input(50.0, 0.1), input(100.0, 0.25)];
