@@ -20,16 +20,21 @@ pub struct Outlier {
 }
 
 /// A reservation about a result.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Remark {
     /// As many unknowns as readings: nothing is left over to show a slip.
+    #[error("there are just as many readings as unknown figures, so nothing would show a slip: one more frame would")]
     ExactlyDetermined,
     /// All frames have the same extension: a fault of the infinity mark or the tubes would not show.
+    #[error(
+        "all frames have the same {extension_mm} mm between body and lens: a fault of the infinity mark or the tubes would not show"
+    )]
     OneExtension {
         /// Between body and lens, mm.
         extension_mm: f64,
     },
     /// The focal length is no better known than from an engraving; the extensions lie too close together.
+    #[error("the extensions lie within {span_mm} mm, too close together: the focal length is known to {:.1} % only, no better than from an engraving", 100.0 * .share)]
     ExtensionsTooClose {
         /// From the shortest extension to the longest, mm.
         span_mm: f64,
@@ -38,11 +43,13 @@ pub enum Remark {
     },
     /// The focal length is no better known than from an engraving, though the extensions would allow it: the readings
     /// are too rough.
+    #[error("the readings are rough: the focal length is known to {:.1} % only, no better than from an engraving", 100.0 * .share)]
     LittleBetterThanEngraved {
         /// Half-width of the focal length (95 %), as a share of it.
         share: f64,
     },
     /// The frames fit better when the infinity mark is off.
+    #[error("the infinity mark is likely off: the frames fit better with the lens {} mm forward of true infinity there (then the focal length is {} mm)", shown(.offset), shown(.focal_length))]
     ZeroOffsetLikely {
         /// How far forward of true infinity the lens stands at its mark, mm.
         offset: Estimate,
@@ -50,8 +57,12 @@ pub enum Remark {
         focal_length: Estimate,
     },
     /// An offset of the infinity mark was asked for; these frames cannot tell it and none was fitted.
+    #[error(
+        "these frames cannot tell an offset of the infinity mark, so none was fitted: one more extension would tell it"
+    )]
     ZeroNotTold,
     /// The engraved focal length and the measured one differ by more than both allow.
+    #[error("the engraved focal length of {} mm and the measured one of {} mm differ by more than both allow", shown(.marked), shown(.measured))]
     MarkedOutside {
         /// Measured, without the engraving, mm.
         measured: Estimate,
@@ -59,20 +70,32 @@ pub enum Remark {
         marked: Estimate,
     },
     /// The readings scatter more than their stated uncertainties allow; the intervals were enlarged.
+    #[error(
+        "the readings scatter {inflation:.1} times as much as their stated uncertainties allow: the intervals were enlarged; look for the cause in the residuals"
+    )]
     ScatterBeyondStated {
         /// By how much.
         inflation: f64,
     },
     /// Leaving outliers out lost a figure that no other frame tells.
+    #[error("without the outliers no frame tells {unknown}")]
     LostWithOutliers {
         /// The figure.
         unknown: Unknown,
     },
     /// The travel came out negative: closest mark behind infinity mark.
+    #[error("the travel comes out as {} mm, the closest mark behind the infinity mark: were frames mixed up?", shown(.travel))]
     TravelNegative {
         /// mm.
         travel: Estimate,
     },
+}
+
+/// A figure and its half-width, both to the half-width's first digit or two.
+pub(crate) fn shown(estimate: &Estimate) -> String {
+    let digits =
+        if estimate.plus_minus > 0.0 { (1.3 - estimate.plus_minus.log10()).floor().clamp(0.0, 6.0) } else { 3.0 };
+    format!("{:.*} ± {:.*}", digits as usize, estimate.value, digits as usize, estimate.plus_minus)
 }
 
 /// A lens's true figures.

@@ -1,7 +1,8 @@
 //! The power of a close-up lens from pairs of frames without and with it.
 
-use crate::error::{CalibrationError, Wanted};
-use crate::fit::{ChiSquare, Model, Trouble, fit};
+use crate::calibrate::shown;
+use crate::error::CalibrationError;
+use crate::fit::{ChiSquare, Model, fit};
 use crate::frame::{MOST_FRAMES, any_sign, magnification, not_negative, positive_or_exact};
 use crate::lens::Residual;
 use optics::{Estimate, Input, Real};
@@ -29,14 +30,19 @@ pub struct Carrier {
 }
 
 /// A reservation about a power.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum CloseUpRemark {
     /// One pair: nothing would show a slip.
+    #[error("there is one pair of frames, so nothing would show a slip")]
     OnePair,
     /// The pairs differ beyond their uncertainties; the interval was enlarged.
+    #[error("the pairs differ by more than their uncertainties allow: the interval was enlarged")]
     PairsDisagree,
     /// The engraved power and the measured one differ by more than both allow.
+    #[error("the engraved power of {} dpt and the measured one of {} dpt differ by more than both allow", shown(.marked), shown(.measured))]
     MarkedOutside {
+        /// Measured, dioptres.
+        measured: Estimate,
         /// Engraved, dioptres.
         marked: Estimate,
     },
@@ -141,14 +147,8 @@ pub fn close_up_power(
     let readings = model.readings();
     let mut start = vec![0.0];
     start.extend(model.stated.iter().map(|(_, input)| input.value));
-    let refused = |trouble| match trouble {
-        Trouble::Singular(_) => {
-            let (unknowns, wanted) = (Vec::new(), Wanted::AnotherExtension);
-            CalibrationError::NotTold { unknowns, readings: pairs.len(), wanted }
-        }
-        Trouble::Restless => CalibrationError::NoRest,
-    };
-    let fit = fit(&model, &readings, &start).map_err(refused)?;
+    // By the checks above every pair has a slope by D, so that no fit is left open.
+    let fit = fit(&model, &readings, &start).map_err(|_| CalibrationError::NoRest)?;
     let chi_square = ChiSquare::new(fit.chi_square, pairs.len() - 1);
     let power_dpt = Estimate { value: fit.values[0], plus_minus: chi_square.spread().half_width(fit.covariance[0][0]) };
     if power_dpt.value <= 0.0 {
@@ -164,7 +164,7 @@ pub fn close_up_power(
     if let Some(marked) = marked.map(|marked| Estimate { value: marked.value, plus_minus: marked.plus_minus })
         && (power_dpt.value - marked.value).abs() > power_dpt.plus_minus.hypot(marked.plus_minus)
     {
-        remarks.push(CloseUpRemark::MarkedOutside { marked });
+        remarks.push(CloseUpRemark::MarkedOutside { measured: power_dpt, marked });
     }
     let fitted = model.predict(&fit.values);
     let residual = |(row, pair): (usize, &CloseUpPair)| {

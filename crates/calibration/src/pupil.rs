@@ -42,12 +42,23 @@ pub enum End {
     Back,
 }
 
+impl std::fmt::Display for End {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::Front => "the front",
+            Self::Back => "the back",
+        })
+    }
+}
+
 /// A reservation about a pupil ratio.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PupilRemark {
     /// One photograph from that end: nothing would show a slip.
+    #[error("there is one photograph from {0}, so nothing would show a slip")]
     OnePhotograph(End),
     /// The photographs from that end differ beyond their uncertainties; the interval was enlarged.
+    #[error("the photographs from {end} differ by more than their uncertainties allow: the interval was enlarged")]
     PhotographsDisagree {
         /// From which end.
         end: End,
@@ -56,8 +67,12 @@ pub enum PupilRemark {
     },
     /// Not all photographs say where the ruler lay: each hundredth of the camera's distance between ruler and pupil is
     /// an error of one per cent that the interval does not hold.
+    #[error(
+        "not all photographs say how far the pupil lies from the ruler's plane: each hundredth of the camera's distance is an error of one per cent that the interval does not hold"
+    )]
     NoPerspective,
     /// No scales: that all were taken from the same distance is taken on trust.
+    #[error("no photograph has a scale: that all were taken by one camera from one distance is taken on trust")]
     SameDistanceAssumed,
 }
 

@@ -90,3 +90,15 @@ fn a_closest_mark_behind_infinity() {
     assert_close!(lens.solution.estimate(&Unknown::Travel).unwrap().value, -4.0, relative = 1e-9);
     assert!(lens.remarks.iter().any(|remark| matches!(remark, Remark::TravelNegative { .. })));
 }
+
+#[test]
+fn remarks_are_sentences_with_figures() {
+    let measured = optics::Estimate { value: 81.346, plus_minus: 0.214 };
+    let marked = optics::Estimate { value: 75.0, plus_minus: 3.0 };
+    assert_eq!(
+        Remark::MarkedOutside { measured, marked }.to_string(),
+        "the engraved focal length of 75 ± 3 mm and the measured one of 81.3 ± 0.2 mm differ by more than both allow"
+    );
+    let remark = Remark::LostWithOutliers { unknown: Unknown::Separation };
+    assert_eq!(remark.to_string(), "without the outliers no frame tells the principal separation");
+}
