@@ -57,10 +57,11 @@ pub enum Remark {
         focal_length: Estimate,
     },
     /// An offset of the infinity mark was asked for; these frames cannot tell it and none was fitted.
-    #[error(
-        "these frames cannot tell an offset of the infinity mark, so none was fitted: one more extension would tell it"
-    )]
-    ZeroNotTold,
+    #[error("these frames cannot tell an offset of the infinity mark, so none was fitted; {wanted} would")]
+    ZeroNotTold {
+        /// What would tell it.
+        wanted: Wanted,
+    },
     /// The engraved focal length and the measured one differ by more than both allow.
     #[error("the engraved focal length of {} mm and the measured one of {} mm differ by more than both allow", shown(.marked), shown(.measured))]
     MarkedOutside {
@@ -178,7 +179,7 @@ fn first_fit(
     if options.fit_zero {
         match Fitted::new(frames, all, options, true) {
             Ok(fitted) => return Ok((fitted, true)),
-            Err(CalibrationError::NotTold { .. }) => remarks.push(Remark::ZeroNotTold),
+            Err(CalibrationError::NotTold { wanted, .. }) => remarks.push(Remark::ZeroNotTold { wanted }),
             Err(error) => return Err(error),
         }
     }

@@ -1,7 +1,7 @@
 //! A bad frame is named, and never dropped in silence.
 
 use crate::common::{Chance, LENS, SKILL, exact, input, keep_all, plans, take};
-use calibration::{Frame, Options, Remark, Unknown, calibrate_lens};
+use calibration::{Focused, Frame, Options, Remark, Unknown, calibrate_lens};
 use optics::COVERAGE_95;
 use testkit::assert_close;
 
@@ -82,6 +82,39 @@ fn two_bad_frames_do_not_cover_each_other() {
         names.sort();
         assert_eq!(names, [format!("F{one}"), format!("F{other}")]);
     }
+}
+
+#[test]
+fn a_bad_frame_beside_a_worse_one_is_named_too() {
+    let mut frames = ladder(8, None);
+    frames[5].magnification.value += 0.05;
+    frames[2].magnification.value -= 0.02;
+    // Worst first.
+    assert_eq!(names(&frames, &Options::default()), ["F5", "F2"]);
+}
+
+#[test]
+fn a_forecast_is_as_sure_as_fit_and_reading_together() {
+    // Frames with a magnification alone: leaving one out and foretelling it are two ways to the same distance, as far as
+    // the lens is linear over the slip.
+    for bad in [0, 4, 6] {
+        let mut frames = take(LENS, &plans(), SKILL, None);
+        frames[bad].magnification.value *= 1.02;
+        let lens = calibrate_lens(&frames, &Options::default()).unwrap();
+        assert_eq!(lens.outliers[0].id, plans()[bad].id);
+        let forecast = lens.solution.frames[bad].magnification.unwrap();
+        assert_close!(forecast.studentised.unwrap(), lens.outliers[0].distance, relative = 0.02, "{bad}");
+    }
+}
+
+#[test]
+fn three_frames_with_one_left_over_accuse_nobody() {
+    // Any of the three could be the bad one: each left out makes the other two fit.
+    let frames = [(20.0, 0.35), (40.0, 0.62), (60.0, 0.85)]
+        .map(|(e, m)| Frame::new(format!("{e}"), exact(e), input(m, 0.001)).focused(Focused::AtClosestMark));
+    let lens = calibrate_lens(&frames, &Options::default()).unwrap();
+    assert!(lens.outliers.is_empty(), "{:?}", lens.outliers);
+    assert!(lens.remarks.iter().any(|remark| matches!(remark, Remark::ScatterBeyondStated { .. })));
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! What a result says about itself.
 
 use crate::common::{LENS, SKILL, Truth, exact, input, plans, take};
-use calibration::{Focused, Frame, Options, Remark, Unknown, calibrate_lens};
+use calibration::{Focused, Frame, Options, Remark, Unknown, Wanted, calibrate_lens};
 use testkit::assert_close;
 
 fn remarks(frames: &[Frame], options: &Options) -> Vec<Remark> {
@@ -60,7 +60,14 @@ fn an_offset_that_cannot_be_told() {
     let options = Options { fit_zero: true, ..Options::default() };
     let lens = calibrate_lens(&frames, &options).unwrap();
     assert_eq!(lens.zero, None);
-    assert_eq!(lens.remarks, [Remark::ZeroNotTold, Remark::OneExtension { extension_mm: 40.0 }]);
+    let wanted = Wanted::AnotherExtension;
+    assert_eq!(lens.remarks, [Remark::ZeroNotTold { wanted }, Remark::OneExtension { extension_mm: 40.0 }]);
+    // At the closest mark only the sum of offset and travel counts, at whatever extensions.
+    let closest = [20.0, 40.0, 60.0].map(|e| {
+        Frame::new(format!("{e}"), input(e, 0.1), input((e + 8.0) / 80.0, 0.001)).focused(Focused::AtClosestMark)
+    });
+    let wanted = Wanted::InfinityMarkOnExtension;
+    assert_eq!(remarks(&closest, &options), [Remark::ZeroNotTold { wanted }]);
 }
 
 #[test]
