@@ -52,7 +52,10 @@ pub struct SetupDocument {
     depth_far_mm: Uncertain,
     airy_diameter_um: Uncertain,
     limited_by: String,
+    lit_circle_mm: Option<f64>,
+    image_circle_mm: Option<f64>,
     assumed: Vec<String>,
+    calibrated: Vec<String>,
     warnings: Vec<String>,
 }
 
@@ -78,7 +81,10 @@ impl From<&Report> for SetupDocument {
             depth_far_mm: figure(Figure::DepthFar),
             airy_diameter_um: figure(Figure::AiryDiameter),
             limited_by: report.limited_by.clone(),
+            lit_circle_mm: report.lit_whole_mm.map(|radius| 2.0 * radius),
+            image_circle_mm: report.image_circle_mm,
             assumed: report.assumed.clone(),
+            calibrated: report.calibrated.clone(),
             warnings: report.warnings.iter().map(ToString::to_string).collect(),
         }
     }
@@ -109,6 +115,9 @@ struct SettingDocument {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 struct ReachedDocument {
     parts: Vec<String>,
+    alternatives: Vec<Vec<String>>,
+    ways: usize,
+    obstacles: Vec<String>,
     magnification: Ends,
     exposure_stops: Ends,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -125,9 +134,11 @@ struct MissDocument {
 /// `reach --json`
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ReachDocument {
-    total: usize,
+    total: u64,
+    ways: u64,
     setups: Vec<ReachedDocument>,
     misses: Vec<MissDocument>,
+    missing_rings: Vec<MissingDocument>,
     limits: LimitsDocument,
     left_out: Vec<String>,
 }
@@ -138,23 +149,41 @@ struct LimitsDocument {
     tubes: usize,
     bellows: usize,
     close_ups: usize,
+    converters: usize,
+    lenses: usize,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct MissingDocument {
+    ring: String,
+    parts: Vec<String>,
+    magnification: Ends,
+    remark: Option<&'static str>,
 }
 
 impl ReachDocument {
-    /// At most `limit` set-ups; the total counts them all. What the limits on tubes, bellows and close-up lenses keep off
-    /// the list stands with the parts that are left out.
-    pub fn of(reach: &Reach, limit: usize) -> Self {
+    /// The set-ups that were built; the total counts them all. What the limits on stacks keep off the list stands with the
+    /// parts that are left out.
+    pub fn of(reach: &Reach) -> Self {
         let misses = reach.misses.iter().map(|miss| MissDocument {
             parts: miss.parts.clone(),
             magnification: miss.magnification.into(),
             why: miss.why.clone(),
         });
-        let kit::Limits { tubes, bellows, close_ups } = reach.limits;
+        let missing = reach.missing.iter().map(|missing| MissingDocument {
+            ring: missing.ring.clone(),
+            parts: missing.parts.clone(),
+            magnification: missing.magnification.into(),
+            remark: missing.remark,
+        });
+        let kit::Limits { tubes, bellows, close_ups, converters, lenses } = reach.limits;
         Self {
-            total: reach.setups.len(),
-            setups: reach.setups.iter().take(limit).map(reached).collect(),
+            total: reach.total,
+            ways: reach.ways,
+            setups: reach.setups.iter().map(reached).collect(),
             misses: misses.collect(),
-            limits: LimitsDocument { tubes, bellows, close_ups },
+            missing_rings: missing.collect(),
+            limits: LimitsDocument { tubes, bellows, close_ups, converters, lenses },
             left_out: reach.left_out.iter().chain(&reach.cut).cloned().collect(),
         }
     }
@@ -170,6 +199,9 @@ fn reached(setup: &ReachedSetup) -> ReachedDocument {
     });
     ReachedDocument {
         parts: setup.parts.clone(),
+        alternatives: setup.alternatives.clone(),
+        ways: setup.ways,
+        obstacles: setup.obstacles.iter().map(ToString::to_string).collect(),
         magnification: setup.magnification.into(),
         exposure_stops: setup.stops.into(),
         at,

@@ -167,12 +167,6 @@ fn parts_that_do_not_fit_name_what_meets_what() {
 }
 
 #[test]
-fn parts_without_optics_are_refused_by_name() {
-    let words = refusal(&["setup", "--parts", "six,normal,step"], KIT);
-    assert!(words.contains("step"), "{words}");
-}
-
-#[test]
 fn mistakes_in_a_kit_name_line_field_and_fix() {
     let cases = [
         (KIT.replace("register_mm = 80", "register = 80"), "register"),

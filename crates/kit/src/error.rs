@@ -113,6 +113,14 @@ pub enum Problem {
         /// The second.
         to: f64,
     },
+    /// A figure that no real part has: most likely a slip of the decimal point, or another unit.
+    #[error("{0}; if it is right, say how sure it is, {{ value = {found}, plus_minus = … }}, and it is taken", found = .0.found)]
+    Implausible(Box<Slip>),
+    /// An adapter between two mounts of one name.
+    #[error(
+        "joins mount \"{0}\" to itself: that is a tube, so enter it as [[tube]], or give the other mount another name"
+    )]
+    AdapterToItself(String),
     /// The smallest stop is wider than the widest.
     #[error("is {min}, wider than max_aperture {max}; the smallest stop has the largest f-number")]
     AperturesCrossed {
@@ -121,6 +129,31 @@ pub enum Problem {
         /// The widest.
         max: f64,
     },
+}
+
+/// A figure that no real part has.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Slip {
+    /// What was found.
+    pub found: f64,
+    /// The unit.
+    pub unit: &'static str,
+    /// What real parts have.
+    pub usual: String,
+    /// What was probably meant.
+    pub meant: Option<f64>,
+}
+
+impl std::fmt::Display for Slip {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
+        write!(
+            f,
+            "is {}{unit}, which no real part has ({}): check the decimal point and the unit",
+            self.found, self.usual
+        )?;
+        self.meant.map_or(Ok(()), |meant| write!(f, " (was {meant} meant?)"))
+    }
 }
 
 impl Problem {
@@ -141,6 +174,14 @@ impl Problem {
             Self::NotWords(found) => format!("must be words, not {found}"),
             Self::NotOneOf(word, choices) => format!("must be {}, not {word}", choices.replace('"', "")),
             Self::NotAFlag(found) => format!("must be yes or no, not {found}"),
+            Self::Implausible(slip) => {
+                format!("{slip}; if it is right, type how sure it is, {} ± …, and it is taken", slip.found)
+            }
+            Self::AdapterToItself(mount) => {
+                format!(
+                    "joins mount “{mount}” to itself: that is a tube, so enter it as one, or give the other mount another name"
+                )
+            }
             Self::BadId(id) if id.is_empty() => {
                 "is missing; give it a short name in lower-case letters, for example tube-21".into()
             }

@@ -144,6 +144,11 @@ pub struct FieldSpec {
     pub spread: Option<Spread>,
     /// What is assumed when it is absent.
     pub absent: Option<Absent>,
+    /// The field that holds the same figure as found by calibration; it wins where it is present.
+    pub calibrated: Option<&'static str>,
+    /// The smallest and the largest figure that a real part has. What lies outside is taken for a slip of the decimal point
+    /// or the unit, unless it carries its own uncertainty, which nobody states for a slip.
+    pub plausible: Option<(f64, f64)>,
 }
 
 impl FieldSpec {
@@ -159,7 +164,18 @@ impl FieldSpec {
 
     /// Any field that a part may have.
     pub(crate) const fn of(name: &'static str, label: &'static str, unit: &'static str, shape: Shape) -> Self {
-        Self { name, label, unit, shape, required: false, help: "", spread: None, absent: None }
+        Self {
+            name,
+            label,
+            unit,
+            shape,
+            required: false,
+            help: "",
+            spread: None,
+            absent: None,
+            calibrated: None,
+            plausible: None,
+        }
     }
 
     /// The same field, which a part must have.
@@ -183,6 +199,18 @@ impl FieldSpec {
     /// The same field; this is assumed when it is absent.
     pub(crate) const fn assumed(mut self, value: f64, plus_minus: f64, find: &'static str) -> Self {
         self.absent = Some(Absent { value, plus_minus, find });
+        self
+    }
+
+    /// The same field; calibration keeps what it finds of it in that one.
+    pub(crate) const fn found_as(mut self, name: &'static str) -> Self {
+        self.calibrated = Some(name);
+        self
+    }
+
+    /// The same field; real parts lie within these figures.
+    pub(crate) const fn between(mut self, low: f64, high: f64) -> Self {
+        self.plausible = Some((low, high));
         self
     }
 

@@ -9,12 +9,15 @@
 //!
 //! Absent on purpose: files (text in, text out), the notebook, words of the command line, film.
 
+mod arrange;
 mod error;
-mod family;
 mod field;
 mod fit;
 mod form;
+mod heads;
 mod limits;
+mod misses;
+mod missing;
 mod parse;
 mod part;
 mod reach;
@@ -22,17 +25,24 @@ mod report;
 mod resolve;
 mod schema;
 mod setup_error;
+mod solve;
 mod spec;
+mod working;
 mod write;
 
-pub use error::{KitError, Place, Problem};
+pub use error::{KitError, Place, Problem, Slip};
 pub use field::{Absent, FieldSpec, Quantity, Range, Shape, Spread, Value};
-pub use fit::{Choice, Join, Misfit, Order};
-pub use limits::{AskedLimits, Limits, MOST_SETUPS};
+pub use fit::{Choice, FREE, Facing, Hold, Join, Misfit, Order};
+pub use limits::{AskedLimits, Limits, MOST_STACKS};
+pub use missing::Missing;
 pub use part::{Kit, Part};
 pub use reach::{Demand, Miss, Reach, ReachedSetup, Setting, Span, reach};
 pub use report::{Report, Warning};
 pub use resolve::{Focus, Setup, SetupRequest};
 pub use schema::{Kind, KindSpec};
 pub use setup_error::SetupError;
-pub use spec::{CloseRange, CloseUp, FocusSpec, LensSpec, Mounting, Separation, Spec, SpecError};
+pub use spec::{
+    CloseRange, CloseUp, ConverterSpec, FocusSpec, Focusing, Gap, Layout, LensLink, LensSpec, Link, Separation, Spec,
+    SpecError,
+};
+pub use working::{LinkageEnds, Obstacle, Shutter, Standing};

@@ -1,6 +1,6 @@
 //! The kit file, read.
 
-use crate::error::{KitError, Place, Problem};
+use crate::error::{KitError, Place, Problem, Slip};
 use crate::field::{FieldSpec, Quantity, Range, Shape, Value};
 use crate::part::{Kit, Part, closest};
 use crate::schema::Kind;
@@ -158,9 +158,64 @@ impl Part {
         {
             return Err(("min_aperture", Problem::AperturesCrossed { min, max }));
         }
-        Ok(())
+        if let (Some(takes), Some(fits)) = (self.words("lens_mount"), self.words("body_mount"))
+            && takes == fits
+        {
+            return Err(("lens_mount", Problem::AdapterToItself(shown(takes))));
+        }
+        self.check_plausible()
+    }
+
+    /// Figures that are ten or a thousand times too large or too small: millimetres typed as centimetres or inches, metres in a
+    /// field of millimetres, a decimal point lost.
+    fn check_plausible(&self) -> Result<(), (&'static str, Problem)> {
+        for field in self.kind.fields() {
+            let Some((low, high)) = field.plausible else { continue };
+            let usual = format!("{low} to {high}{}{}", if field.unit.is_empty() { "" } else { " " }, field.unit);
+            self.check_between(field, (low, high), usual)?;
+        }
+        let Some(diagonal) = self.frame_diagonal() else { return Ok(()) };
+        let Some(frame) = self.kind.field("frame_mm") else { return Ok(()) };
+        self.check_between(frame, FRAME_SIDES_MM, "film frames have sides of 4 to 700 mm".into())?;
+        // The mirror, or at least the shutter, needs room in proportion to the frame (common practice, no source).
+        let Some(register) = self.kind.field("register_mm") else { return Ok(()) };
+        let usual = format!(
+            "on a frame {diagonal:.0} mm across registers lie between {:.0} and {:.0} mm",
+            0.25 * diagonal,
+            6.0 * diagonal
+        );
+        self.check_between(register, (0.25 * diagonal, 6.0 * diagonal), usual)
+    }
+
+    fn frame_diagonal(&self) -> Option<f64> {
+        match self.numbers("frame_mm")[..] {
+            [width, height] => Some(width.hypot(height)),
+            _ => None,
+        }
+    }
+
+    fn check_between(
+        &self,
+        field: &'static FieldSpec,
+        (low, high): (f64, f64),
+        usual: String,
+    ) -> Result<(), (&'static str, Problem)> {
+        let quantities = match self.value(field.name) {
+            Some(Value::Number(quantity)) => std::slice::from_ref(quantity),
+            Some(Value::Numbers(list)) => &list[..],
+            _ => return Ok(()),
+        };
+        let inside = |number: f64| number >= low && number <= high;
+        let Some(found) = quantities.iter().find(|q| q.plus_minus.is_none() && !inside(q.value)) else { return Ok(()) };
+        let meant =
+            [10.0, 0.1, 1000.0, 25.4, 100.0].map(|factor| found.value * factor).into_iter().find(|n| inside(*n));
+        let meant = meant.map(|number| (number * 1e6).round() / 1e6);
+        Err((field.name, Problem::Implausible(Box::new(Slip { found: found.value, unit: field.unit, usual, meant }))))
     }
 }
+
+/// From subminiature to the largest plates.
+const FRAME_SIDES_MM: (f64, f64) = (4.0, 700.0);
 
 fn value(field: &FieldSpec, item: &Item) -> Result<Value, Problem> {
     match field.shape {

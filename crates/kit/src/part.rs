@@ -83,11 +83,21 @@ impl Part {
         Some(self.kind.field(field)?.input(quantity))
     }
 
-    /// A stated number, or the registry's assumption for that field; then its name goes to `assumed`.
-    pub(crate) fn stated_or_assumed(&self, field: &str, assumed: &mut Vec<String>) -> Option<Input> {
-        self.stated(field).or_else(|| {
+    /// The number that computations use: the calibrated one where there is one, else the stated one. A calibrated one is
+    /// noted in `notes` as "part.field".
+    pub(crate) fn best(&self, field: &str, notes: &mut Notes) -> Option<Input> {
+        let calibrated = self.kind.field(field).and_then(|field| self.stated(field.calibrated?));
+        if calibrated.is_some() {
+            notes.calibrated.push(format!("{}.{field}", self.id));
+        }
+        calibrated.or_else(|| self.stated(field))
+    }
+
+    /// The best number, or the registry's assumption for that field; then its name goes to the assumed ones.
+    pub(crate) fn best_or_assumed(&self, field: &str, notes: &mut Notes) -> Option<Input> {
+        self.best(field, notes).or_else(|| {
             let absent = self.kind.field(field)?.absent?;
-            assumed.push(format!("{}.{field}", self.id));
+            notes.assumed.push(format!("{}.{field}", self.id));
             Some(Input { value: absent.value, plus_minus: absent.plus_minus })
         })
     }
@@ -96,6 +106,15 @@ impl Part {
     pub fn number_or_default(&self, field: &str) -> Option<f64> {
         self.number(field).or_else(|| Some(self.kind.field(field)?.absent?.value))
     }
+}
+
+/// Where the figures of a set-up come from, as "part.field".
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(crate) struct Notes {
+    /// Fields whose defaults were used.
+    pub assumed: Vec<String>,
+    /// Fields whose calibrated figures were used.
+    pub calibrated: Vec<String>,
 }
 
 /// All parts, each id once, in the order in which they were entered.

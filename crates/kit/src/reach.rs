@@ -1,22 +1,28 @@
 //! Every set-up that mounts and threads allow, and the magnifications that it reaches.
 //!
-//! Without close-up lenses or with them, normal or reversed, the lateral magnification of a train is a straight line
-//! in the distance between lens and film. So each combination of parts is one family with one free length, its *slack*:
-//! what the focusing travel and the bellows can still add. That makes the range exact and the setting for a wanted
-//! magnification one division.
+//! A set-up is a head (a lens with what is screwed into it, or reversed on a ring) on an arrangement of lengths between it and the
+//! film. Arrangements of equal lengths are one class, equal heads are one head: what is the same to the light is one result with its
+//! alternatives. How many reach a wanted magnification is then counted without going through them, and only the best are built.
 
-use crate::family::Family;
-use crate::fit::{Choice, mounts_join, threads_join};
-use crate::limits::{Limits, lenses};
+use crate::arrange::{Class, Group, groups, reachable_mounts};
+use crate::field::{Quantity, Value};
+use crate::fit::Choice;
+use crate::heads::{Head, heads};
+use crate::limits::{Limits, MOST_STACKS};
+use crate::misses::{Misses, one_miss};
+use crate::missing::{Missing, missing_rings};
 use crate::parse::shown;
 use crate::part::{Kit, Part, closest};
-use crate::resolve::{Focus, marks_contradict};
+use crate::resolve::{Focus, Setup, SetupRequest, marks_contradict};
 use crate::schema::Kind;
 use crate::setup_error::SetupError;
+use crate::solve::{self, SolvedHead, Stack, moves_as_a_whole, stretch};
+use crate::working::Obstacle;
 use optics::{Figure, Figures};
+use std::collections::{BinaryHeap, HashMap};
 
 /// What is asked of a kit.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Demand {
     /// Only set-ups on this body.
     pub body: Option<String>,
@@ -24,6 +30,14 @@ pub struct Demand {
     pub magnification: Option<f64>,
     /// How large a stack may get.
     pub limits: Limits,
+    /// How many set-ups to build; all are counted.
+    pub most: usize,
+}
+
+impl Default for Demand {
+    fn default() -> Self {
+        Self { body: None, magnification: None, limits: Limits::default(), most: usize::MAX }
+    }
 }
 
 /// A range of magnifications; `min` is 0 when the set-up focuses at infinity.
@@ -58,12 +72,18 @@ pub struct Setting {
 pub struct ReachedSetup {
     /// The parts from the body outwards.
     pub parts: Vec<String>,
+    /// Other parts that give the same to the light, a few of them.
+    pub alternatives: Vec<Vec<String>>,
+    /// In how many ways it can be put together, this one included.
+    pub ways: usize,
     /// What it reaches.
     pub magnification: Span,
     /// Light lost at the two ends of the range, stops.
     pub stops: Span,
-    /// Lenses added in front.
+    /// Lenses added to the one nearest the body: close-up lenses, a converter, a second lens.
     pub glass_added: usize,
+    /// What keeps it from being worked as usual.
+    pub obstacles: Vec<Obstacle>,
     /// How to set it for the wanted magnification, when one was asked for.
     pub setting: Option<Setting>,
 }
@@ -82,10 +102,16 @@ pub struct Miss {
 /// What a kit reaches.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Reach {
-    /// The set-ups: all by largest magnification, or those that reach the wanted one, best first.
+    /// How many set-ups there are, those that are the same to the light counted once.
+    pub total: u64,
+    /// In how many ways parts can be put together to them.
+    pub ways: u64,
+    /// The set-ups, as many as were asked for: by largest magnification, or those that reach the wanted one, best first.
     pub setups: Vec<ReachedSetup>,
     /// The nearest misses, nearest first; empty when no magnification was asked for.
     pub misses: Vec<Miss>,
+    /// Rings that the kit lacks and that would join parts of it to set-ups that reach the wanted magnification.
+    pub missing: Vec<Missing>,
     /// Parts that were not used, and why.
     pub left_out: Vec<String>,
     /// The limits that stacks were held to.
@@ -96,39 +122,297 @@ pub struct Reach {
 
 /// Lists every set-up that mounts and threads allow.
 ///
-/// "Best first" means: fewest lenses added in front, then least light lost (to a tenth of a stop), then fewest parts. It
-/// is an order to read in, not a verdict.
+/// "Best first" means: fewest obstacles to working it, then fewest lenses added, then least light lost (to a tenth of a stop), then
+/// fewest parts. It is an order to read in, not a verdict.
 pub fn reach(kit: &Kit, demand: &Demand) -> Result<Reach, SetupError> {
     check(kit, demand)?;
-    let cut = demand.limits.cut(kit, demand.body.as_deref());
-    let mut reach = Reach { left_out: left_out(kit), limits: demand.limits, cut, ..Reach::default() };
-    let mut misses = Vec::new();
-    each_combination(kit, demand, &mut |choices| {
-        let Some(family) = Family::of(choices) else { return };
-        match (family.span(), demand.magnification) {
-            (None, None) => {}
-            (None, Some(_)) => misses.push((f64::INFINITY, family.blocked())),
-            (Some(span), None) => reach.setups.push(family.reached(span, None)),
-            (Some(span), Some(wanted)) if span.holds(wanted) => reach.setups.push(family.reached(span, Some(wanted))),
-            (Some(span), Some(wanted)) => misses.push(family.miss(span, wanted)),
+    let mut reach = Reach { left_out: left_out(kit), limits: demand.limits, cut: cut(kit, demand), ..Reach::default() };
+    let field = Field::of(kit, demand)?;
+    let mut best = Best { most: demand.most, heap: BinaryHeap::new(), added: 0 };
+    match demand.magnification {
+        Some(wanted) => {
+            let mut misses = Misses::new(wanted, field.pairs());
+            field.each_body(&mut |place| seek(place, wanted, &mut best, &mut misses, &mut reach));
+            reach.misses = misses.nearest();
+            reach.missing = missing_rings(kit, demand, wanted);
         }
-        // A large kit misses in hundreds of thousands of ways: only the nearest are kept.
-        if misses.len() > 100 * MISSES_SHOWN {
-            keep_nearest(&mut misses);
-        }
-    });
-    sort(&mut reach.setups, demand.magnification.is_some());
-    keep_nearest(&mut misses);
-    reach.misses = misses.into_iter().map(|(_, miss)| miss).collect();
+        None => field.each_body(&mut |place| list(place, &mut best, &mut reach)),
+    }
+    let picks = best.heap.into_sorted_vec();
+    reach.setups = picks.iter().filter_map(|(_, _, pick)| field.reached(pick, demand.magnification)).collect();
     Ok(reach)
 }
 
-/// More near misses than this help nobody choose.
-const MISSES_SHOWN: usize = 20;
+/// Every body, every mount that it can end in, and what stands on both sides of that mount.
+pub(crate) struct Field<'a> {
+    places: Vec<Place<'a>>,
+}
 
-fn keep_nearest(misses: &mut Vec<(f64, Miss)>) {
-    misses.sort_by(|(a, p), (b, q)| a.total_cmp(b).then(p.parts.len().cmp(&q.parts.len())));
-    misses.truncate(MISSES_SHOWN);
+/// One body and one mount.
+pub(crate) struct Place<'a> {
+    index: usize,
+    pub body: &'a Part,
+    pub register: f64,
+    pub groups: Vec<Group<'a>>,
+    pub heads: Vec<SolvedHead<'a>>,
+}
+
+/// A set-up among the places.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Pick {
+    place: usize,
+    head: usize,
+    group: usize,
+    class: usize,
+}
+
+impl<'a> Field<'a> {
+    pub fn of(kit: &'a Kit, demand: &Demand) -> Result<Self, SetupError> {
+        let too_many = || SetupError::TooMany { most: MOST_STACKS as u64 };
+        let all_heads = heads(kit, demand.limits).map_err(|_| too_many())?;
+        let mut places = Vec::new();
+        let asked = |body: &&Part| demand.body.as_ref().is_none_or(|id| body.id() == id);
+        for body in kit.of_kind(Kind::Body).filter(asked) {
+            for mount in reachable_mounts(kit, body) {
+                let groups = groups(kit, body, mount, demand.limits).map_err(|_| too_many())?;
+                let register = body.number("register_mm").unwrap_or(f64::NAN);
+                let heads = solved(body, all_heads.iter().filter(|head| head.mount == mount));
+                places.push(Place { index: places.len(), body, register, groups, heads });
+            }
+        }
+        Ok(Self { places })
+    }
+
+    /// How many pairs of head and class there are.
+    fn pairs(&self) -> usize {
+        let of = |place: &Place<'_>| place.heads.len() * place.groups.iter().map(|g| g.classes.len()).sum::<usize>();
+        self.places.iter().map(of).sum()
+    }
+
+    pub fn each_body(&self, visit: &mut impl FnMut(&Place<'a>)) {
+        self.places.iter().for_each(visit);
+    }
+
+    fn reached(&self, pick: &Pick, wanted: Option<f64>) -> Option<ReachedSetup> {
+        let place = &self.places[pick.place];
+        let (head, group) = (&place.heads[pick.head], &place.groups[pick.group]);
+        let class = &group.classes[pick.class];
+        let stack = Stack { register: place.register, group, class, head };
+        let (min, max) = stack.span()?;
+        let stops = |m: f64| stack.setting(m).and_then(|setting| stack.stops(&setting)).unwrap_or(0.0);
+        let parts = place.choices(class, head, None);
+        let setup = Setup::of(parts, &SetupRequest::default()).ok()?;
+        Some(ReachedSetup {
+            parts: ids(&setup),
+            alternatives: place.alternatives(class, head),
+            ways: class.ways * (1 + head.alternatives.len()),
+            magnification: Span { min, max },
+            stops: Span { min: stops(min), max: stops(max) },
+            glass_added: head.glass + usize::from(group.converter.is_some()),
+            obstacles: setup.obstacles(),
+            setting: wanted.and_then(|m| place.setting(&stack, m)),
+        })
+    }
+}
+
+fn ids(setup: &Setup<'_>) -> Vec<String> {
+    setup.choices().iter().map(|choice| choice.id().to_owned()).collect()
+}
+
+/// Heads on a body, those that are the same to the light counted once.
+pub(crate) fn solved<'a, 'h>(body: &'a Part, heads: impl Iterator<Item = &'h Head<'a>>) -> Vec<SolvedHead<'a>>
+where
+    'a: 'h,
+{
+    let mut solved: Vec<SolvedHead<'a>> = Vec::new();
+    let mut places: HashMap<Vec<i64>, usize> = HashMap::new();
+    for head in heads.filter_map(|head| SolvedHead::of(body, &head.parts)) {
+        match places.entry(head.key()) {
+            std::collections::hash_map::Entry::Vacant(entry) => {
+                entry.insert(solved.len());
+                solved.push(head);
+            }
+            std::collections::hash_map::Entry::Occupied(entry) => {
+                let first = &mut solved[*entry.get()];
+                let rank = |head: &SolvedHead<'_>| (head.obstacles, head.coupled, head.parts.len());
+                if rank(&head) < rank(first) {
+                    let mut other = std::mem::replace(first, head);
+                    first.alternatives = std::mem::take(&mut other.alternatives);
+                    first.alternatives.push(other.parts);
+                } else {
+                    first.alternatives.push(head.parts);
+                }
+            }
+        }
+    }
+    // What is most likely to be wanted comes first, so that the rest is soon known to be worse.
+    solved.sort_by_key(|head| (head.obstacles, head.glass));
+    solved
+}
+
+impl<'a> Place<'a> {
+    /// A place of its own, outside any field.
+    pub fn bare(body: &'a Part, register: f64, groups: Vec<Group<'a>>, heads: Vec<SolvedHead<'a>>) -> Self {
+        Self { index: 0, body, register, groups, heads }
+    }
+
+    /// The parts as chosen; each bellows at its shortest, or drawn out as far as a setting says.
+    pub fn choices(&self, class: &Class<'a>, head: &SolvedHead<'a>, drawn: Option<&solve::Setting>) -> Vec<Choice<'a>> {
+        let mut before_converter = class.parts.iter().any(|part| part.kind() == Kind::Teleconverter);
+        let mut left = drawn.map_or([0.0, 0.0], |setting| [setting.rear, setting.front]);
+        let stack = std::iter::once(&self.body).chain(&class.parts).chain(&head.parts);
+        let choice = |part: &&'a Part| {
+            if part.kind() == Kind::Teleconverter {
+                before_converter = false;
+            }
+            let [from, to] = part.numbers("draw_mm")[..] else { return Choice::of(part) };
+            let left = &mut left[usize::from(!before_converter)];
+            let more = left.min(to - from);
+            *left -= more;
+            Choice::Part { part, draw_mm: Some(from + more), turned: false }
+        };
+        stack.map(choice).collect()
+    }
+
+    fn alternatives(&self, class: &Class<'a>, head: &SolvedHead<'a>) -> Vec<Vec<String>> {
+        let line = |arranged: &[&Part], head: &[&Part]| {
+            let parts = std::iter::once(&self.body).chain(arranged).chain(head);
+            parts.map(|part| part.id().to_owned()).collect::<Vec<_>>()
+        };
+        let others = class.alternatives.iter().map(|other| line(other, &head.parts));
+        others.chain(head.alternatives.iter().map(|other| line(&class.parts, other))).collect()
+    }
+
+    fn setting(&self, stack: &Stack<'_, 'a>, wanted: f64) -> Option<Setting> {
+        let setting = stack.setting(wanted)?;
+        let choices = self.choices(stack.class, stack.head, Some(&setting));
+        let parts = choices.iter().map(Choice::word).collect();
+        let request = SetupRequest { focus: setting.focus, ..SetupRequest::default() };
+        let setup = Setup::of(choices, &request).ok()?;
+        let figures = setup.numbers().figures(setup.coc_mm()).ok()?;
+        Some(Setting { parts, focus: setting.focus, figures })
+    }
+}
+
+/// The order to read in: obstacles, lenses added, light lost in tenths of a stop, parts. Lists of ranges use the first alone.
+type Rank = [i64; 4];
+
+/// The best so far, the worst of them on top.
+struct Best {
+    most: usize,
+    heap: BinaryHeap<(Rank, usize, Pick)>,
+    added: usize,
+}
+
+impl Best {
+    fn wants(&self, rank: Rank) -> bool {
+        self.heap.len() < self.most || self.heap.peek().is_some_and(|(worst, ..)| rank < *worst)
+    }
+
+    fn add(&mut self, rank: Rank, pick: Pick) {
+        if !self.wants(rank) {
+            return;
+        }
+        self.added += 1;
+        self.heap.push((rank, self.added, pick));
+        if self.heap.len() > self.most {
+            self.heap.pop();
+        }
+    }
+}
+
+fn tenths(stops: f64) -> i64 {
+    (stops * 10.0).round() as i64
+}
+
+/// All that reaches the wanted magnification at one place.
+fn seek(place: &Place<'_>, wanted: f64, best: &mut Best, misses: &mut Misses, reach: &mut Reach) {
+    for (g, group) in place.groups.iter().enumerate() {
+        // Ways up to each class, so that those of a stretch are one difference.
+        let mut ways = vec![0u64];
+        ways.extend(group.classes.iter().scan(0, |sum, class| {
+            *sum += class.ways as u64;
+            Some(*sum)
+        }));
+        for (h, head) in place.heads.iter().enumerate() {
+            let pick = |class| Pick { place: place.index, head: h, group: g, class };
+            if !moves_as_a_whole(head) {
+                one_by_one(place, (group, head), wanted, (&pick, best), misses, reach);
+                continue;
+            }
+            let found = stretch(place.register, group, head, wanted);
+            let (from, to) = found.map_or((0, 0), |s| {
+                let until = |length: f64| group.classes.partition_point(|class| class.front.min < length);
+                let from = until(s.least);
+                (from, until(s.most).max(from))
+            });
+            reach.total += (to - from) as u64;
+            reach.ways += (ways[to] - ways[from]) * (1 + head.alternatives.len() as u64);
+            misses.around(place, (group, head), found, from..to);
+            let Some(found) = found.filter(|_| to > from) else { continue };
+            let least_stops = tenths(found.stops[0].min(found.stops[1]));
+            let glass = (head.glass + usize::from(group.converter.is_some())) as i64;
+            if !best.wants([head.obstacles as i64, glass, least_stops, 0]) {
+                continue;
+            }
+            for (class, index) in group.classes[from..to].iter().zip(from..) {
+                offer(place, (group, class, head), wanted, pick(index), best);
+            }
+        }
+    }
+}
+
+/// Heads whose magnification is no straight line are asked stack by stack.
+fn one_by_one(
+    place: &Place<'_>,
+    (group, head): (&Group<'_>, &SolvedHead<'_>),
+    wanted: f64,
+    (pick, best): (&impl Fn(usize) -> Pick, &mut Best),
+    misses: &mut Misses,
+    reach: &mut Reach,
+) {
+    for (index, class) in group.classes.iter().enumerate() {
+        let stack = Stack { register: place.register, group, class, head };
+        if stack.setting(wanted).is_some() {
+            reach.total += 1;
+            reach.ways += (class.ways * (1 + head.alternatives.len())) as u64;
+            offer(place, (group, class, head), wanted, pick(index), best);
+        } else if let Some(miss) = one_miss(place, &stack, wanted) {
+            misses.add(miss);
+        }
+    }
+}
+
+fn offer(
+    place: &Place<'_>,
+    (group, class, head): (&Group<'_>, &Class<'_>, &SolvedHead<'_>),
+    wanted: f64,
+    pick: Pick,
+    best: &mut Best,
+) {
+    let stack = Stack { register: place.register, group, class, head };
+    let stops = stack.setting(wanted).and_then(|setting| stack.stops(&setting)).unwrap_or(99.0);
+    let obstacles = head.obstacles + usize::from(head.coupled && !class.linked);
+    let glass = head.glass + usize::from(group.converter.is_some());
+    let parts = class.parts.len() + head.parts.len();
+    best.add([obstacles as i64, glass as i64, tenths(stops), parts as i64], pick);
+}
+
+/// Everything at one place, by largest magnification.
+fn list(place: &Place<'_>, best: &mut Best, reach: &mut Reach) {
+    for (g, group) in place.groups.iter().enumerate() {
+        for (h, head) in place.heads.iter().enumerate() {
+            for (c, class) in group.classes.iter().enumerate() {
+                let stack = Stack { register: place.register, group, class, head };
+                let Some((_, most)) = stack.span() else { continue };
+                reach.total += 1;
+                reach.ways += (class.ways * (1 + head.alternatives.len())) as u64;
+                // Nanounits keep the order of a float among whole numbers.
+                let rank = [(most * 1e9).min(9e15) as i64, 0, 0, 0];
+                best.add(rank, Pick { place: place.index, head: h, group: g, class: c });
+            }
+        }
+    }
 }
 
 fn check(kit: &Kit, demand: &Demand) -> Result<(), SetupError> {
@@ -154,104 +438,59 @@ fn check_body(kit: &Kit, id: &str) -> Result<(), SetupError> {
     }
 }
 
-fn sort(setups: &mut [ReachedSetup], wanted: bool) {
-    if wanted {
-        // A tenth of a stop is less than anybody sees: within it the smaller stack comes first.
-        let lost = |setup: &ReachedSetup| {
-            let stops = setup.setting.as_ref().and_then(|s| s.figures.get(Figure::ExposureStops));
-            (stops.unwrap_or(f64::INFINITY) * 10.0).round()
-        };
-        setups.sort_by(|p, q| {
-            let glass = p.glass_added.cmp(&q.glass_added);
-            glass.then(lost(p).total_cmp(&lost(q))).then(p.parts.len().cmp(&q.parts.len()))
-        });
-    } else {
-        setups.sort_by(|p, q| p.magnification.max.total_cmp(&q.magnification.max));
-    }
-}
-
 fn left_out(kit: &Kit) -> Vec<String> {
-    let unable = kit.parts().iter().filter_map(|part| {
-        let why = match part {
-            part if !part.kind().has_optics() => "its optics are not part of this version",
-            part if part.words("focusing") == Some("internal") => "internal focusing is not part of this version",
-            part if part.kind() == Kind::Lens && marks_contradict(part) => {
-                "its close_focus_mm is nearer than its focal length allows; check both"
-            }
-            _ => return None,
+    let unable = kit.parts().iter().filter(|part| part.kind() == Kind::Lens && marks_contradict(part));
+    let why = "its close_focus_mm is nearer than its focal length allows; check both";
+    unable.map(|part| format!("{} \"{}\": {why}", part.kind().spec().label, part.id())).collect()
+}
+
+/// What the limits leave out of the list, one sentence a kind of part; empty when they leave out nothing.
+fn cut(kit: &Kit, demand: &Demand) -> Vec<String> {
+    let mut sentences = Vec::new();
+    let bodies: Vec<_> =
+        kit.of_kind(Kind::Body).filter(|body| demand.body.as_deref().is_none_or(|id| body.id() == id)).collect();
+    for kind in [Kind::Tube, Kind::Bellows, Kind::Teleconverter] {
+        let joins = |body: &&&Part, part: &Part| {
+            part.words("mount").is_some_and(|mount| reachable_mounts(kit, body).contains(&mount))
         };
-        Some(format!("{} \"{}\": {why}", part.kind().spec().label, part.id()))
-    });
-    unable.collect()
-}
-
-/// Calls `visit` with every combination of parts whose neighbours join, each set of tubes once.
-fn each_combination<'a>(kit: &'a Kit, demand: &Demand, visit: &mut impl FnMut(&[Choice<'a>])) {
-    let asked = |body: &&Part| demand.body.as_ref().is_none_or(|id| body.id() == id);
-    for body in kit.of_kind(Kind::Body).filter(asked) {
-        let mounted = |kind| kit.of_kind(kind).filter(|part| mounts_join(body, part).is_ok()).collect::<Vec<_>>();
-        let spacers = spacer_sets(&mounted(Kind::Tube), &mounted(Kind::Bellows), demand.limits);
-        for end in lens_ends(kit, body, demand.limits) {
-            for set in &spacers {
-                let parts = [body].into_iter().chain(set.iter().copied()).chain(end.iter().copied());
-                visit(&parts.map(shortest).collect::<Vec<_>>());
-            }
-        }
+        let fit = bodies.iter().map(|body| kit.of_kind(kind).filter(|part| joins(&body, part)).count()).max();
+        sentences.extend(cut_sentence(kind, demand.limits, fit.unwrap_or(0)));
     }
+    // Close-up lenses of one thread stand before one another; with step rings all of them could.
+    let threads: Vec<Option<f64>> = kit.of_kind(Kind::CloseUpLens).map(|part| part.number("thread_mm")).collect();
+    let rims: Vec<Option<f64>> = kit.of_kind(Kind::Lens).map(|part| part.number("thread_mm")).collect();
+    let steps: Vec<Option<f64>> = kit.of_kind(Kind::StepRing).map(|part| part.number("to_mm")).collect();
+    let fits = |thread: &&Option<f64>| rims.contains(thread) || steps.contains(thread);
+    sentences.extend(cut_sentence(Kind::CloseUpLens, demand.limits, threads.iter().filter(fits).count()));
+    sentences
 }
 
-/// A part as chosen; a bellows at its shortest draw.
-fn shortest(part: &Part) -> Choice<'_> {
-    Choice { part, draw_mm: part.numbers("draw_mm").first().copied() }
+fn cut_sentence(kind: Kind, limits: Limits, fit: usize) -> Option<String> {
+    let limit = limits.of(kind)?;
+    let spec = kind.spec();
+    let name = if limit == 1 { spec.label } else { spec.plural };
+    // One at most is no limit of this list: more than one converter in a train serves nobody.
+    let counts = kind != Kind::Teleconverter || limit == 0;
+    (counts && fit > limit)
+        .then(|| format!("set-ups with more than {limit} {name} are not listed, though {fit} would fit together"))
 }
 
-/// Every set of tubes with every set of bellows, within the limits. Their order makes no difference to the light.
-fn spacer_sets<'a>(tubes: &[&'a Part], bellows: &[&'a Part], limits: Limits) -> Vec<Vec<&'a Part>> {
-    let bellows = subsets(bellows, limits.bellows);
-    let join = |tubes: Vec<&'a Part>| {
-        bellows.iter().map(|b| tubes.iter().chain(b).copied().collect()).collect::<Vec<Vec<_>>>()
-    };
-    subsets(tubes, limits.tubes).into_iter().flat_map(join).collect()
-}
-
-/// Every subset of at most `most` items, the empty one first.
-fn subsets<T: Copy>(items: &[T], most: usize) -> Vec<Vec<T>> {
-    let mut all = vec![Vec::new()];
-    for item in items {
-        let grown: Vec<Vec<T>> =
-            all.iter().filter(|set| set.len() < most).map(|set| [&set[..], &[*item]].concat()).collect();
-        all.extend(grown);
+/// A ring that nobody has, to see what it would join.
+pub(crate) fn invented(kind: Kind, id: &str, words: &[(&'static str, &str)], numbers: &[(&'static str, f64)]) -> Part {
+    let mut part = Part { kind, id: id.into(), values: Default::default() };
+    for (field, text) in words {
+        part.values.insert(field, Value::Words((*text).into()));
     }
-    all
+    for (field, number) in numbers {
+        part.values.insert(field, Value::Number(Quantity::plain(*number)));
+    }
+    part
 }
 
-/// Every lens that can end a set-up on this body: by its mount with close-up lenses, or reversed on a ring.
-fn lens_ends<'a>(kit: &'a Kit, body: &Part, limits: Limits) -> Vec<Vec<&'a Part>> {
-    let mut ends = Vec::new();
-    for lens in lenses(kit) {
-        if mounts_join(body, lens).is_ok() {
-            let close_ups: Vec<_> = kit.of_kind(Kind::CloseUpLens).collect();
-            screw_on(&mut vec![lens], &close_ups, limits.close_ups, &mut ends);
-        }
-        let rings = kit.of_kind(Kind::ReversingRing);
-        let rings = rings.filter(|ring| mounts_join(body, ring).is_ok() && threads_join(ring, lens).is_ok());
-        ends.extend(rings.map(|ring| vec![ring, lens]));
-    }
-    ends
-}
-
-/// Every sequence of close-up lenses that fits the outermost rim; their order matters, as each has its own place.
-fn screw_on<'a>(stack: &mut Vec<&'a Part>, close_ups: &[&'a Part], left: usize, ends: &mut Vec<Vec<&'a Part>>) {
-    ends.push(stack.clone());
-    if left == 0 {
-        return;
-    }
-    for close_up in close_ups {
-        let rim = stack[stack.len() - 1];
-        if !stack.iter().any(|part| part.id() == close_up.id()) && threads_join(rim, close_up).is_ok() {
-            stack.push(close_up);
-            screw_on(stack, close_ups, left - 1, ends);
-            stack.pop();
-        }
+/// Light lost, for whoever sorts by it.
+impl ReachedSetup {
+    /// A figure at the wanted magnification.
+    pub fn at_wanted(&self, figure: Figure) -> Option<f64> {
+        self.setting.as_ref()?.figures.get(figure)
     }
 }

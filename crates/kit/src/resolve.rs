@@ -1,11 +1,14 @@
 //! From parts as a person names them to one canonical [`Spec`].
 
-use crate::fit::{Choice, Roles, roles};
+use crate::fit::{Choice, End, FREE, Facing, Hold, Stack, StackError, stack};
 use crate::parse::shown;
-use crate::part::{Kit, Part};
+use crate::part::{Kit, Notes, Part};
 use crate::schema::Kind;
 use crate::setup_error::SetupError;
-use crate::spec::{CloseRange, CloseUp, FocusSpec, LensSpec, Mounting, Separation, Spec, SpecError};
+use crate::spec::{
+    CloseRange, CloseUp, ConverterSpec, FocusSpec, Focusing, Gap, Layout, LensLink, LensSpec, Link, Separation, Spec,
+    SpecError,
+};
 use optics::{Input, circle_of_confusion_mm};
 
 /// Where a person focuses a lens.
@@ -18,20 +21,36 @@ pub enum Focus {
     Closest,
     /// This far forward of its infinity mark, mm.
     Travel(f64),
+    /// At this figure on its own distance scale, mm.
+    Distance(f64),
 }
 
 /// Reading a travel off a helical, mm (95 %): half a millimetre of turn is seen, a tenth is not.
 const TRAVEL_PLUS_MINUS_MM: f64 = 0.3;
 
+/// A distance scale is set and read to about 2 % (95 %), as its closest mark is.
+const SCALE_SHARE: f64 = 0.02;
+
+/// A free distance is held by hand or set on a stand with a rule, mm (95 %; common practice, no source).
+const FREE_PLUS_MINUS_MM: f64 = 1.0;
+
+/// Nobody holds a lens farther away than this, mm.
+const LONGEST_FREE_MM: f64 = 2000.0;
+
 impl std::str::FromStr for Focus {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        match (text, text.strip_prefix("travel=").map(str::parse::<f64>)) {
-            ("infinity", _) => Ok(Self::Infinity),
-            ("closest", _) => Ok(Self::Closest),
-            (_, Some(Ok(travel))) if travel.is_finite() && travel >= 0.0 => Ok(Self::Travel(travel)),
-            _ => Err(format!("\"{text}\" is no focus; give infinity, closest or travel=MM with MM 0 or more")),
+        let number =
+            |word: &str| text.strip_prefix(word).map(|rest| rest.parse::<f64>().ok().filter(|n| n.is_finite()));
+        match (text, number("travel="), number("distance=")) {
+            ("infinity", ..) => Ok(Self::Infinity),
+            ("closest", ..) => Ok(Self::Closest),
+            (_, Some(Some(travel)), _) if travel >= 0.0 => Ok(Self::Travel(travel)),
+            (_, _, Some(Some(distance))) if distance > 0.0 => Ok(Self::Distance(distance)),
+            _ => Err(format!(
+                "\"{text}\" is no focus; give infinity, closest, travel=MM with MM 0 or more, or distance=MM as on the lens's scale"
+            )),
         }
     }
 }
@@ -42,6 +61,7 @@ impl std::fmt::Display for Focus {
             Self::Infinity => write!(f, "infinity"),
             Self::Closest => write!(f, "closest"),
             Self::Travel(travel) => write!(f, "travel={travel}"),
+            Self::Distance(distance) => write!(f, "distance={distance}"),
         }
     }
 }
@@ -49,9 +69,10 @@ impl std::fmt::Display for Focus {
 /// A set-up as a person asks for it.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct SetupRequest {
-    /// Ids from the body outwards; a bellows as "id=draw".
+    /// Ids from the body outwards; a bellows as "id=draw", a lens that is held by hand after "free=MM", and then turned
+    /// round as "id=reversed".
     pub parts: Vec<String>,
-    /// Where the lens is focused.
+    /// Where the lens nearest the body is focused.
     pub focus: Focus,
     /// The engraved f-number; the lens's widest when `None`.
     pub f_number: Option<f64>,
@@ -63,10 +84,10 @@ pub struct SetupRequest {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Setup<'a> {
     pub(crate) choices: Vec<Choice<'a>>,
-    pub(crate) roles: Roles<'a>,
+    pub(crate) stack: Stack<'a>,
     pub(crate) spec: Spec<Input>,
     pub(crate) coc_mm: f64,
-    pub(crate) assumed: Vec<String>,
+    pub(crate) notes: Notes,
     /// By how much a stated close-focus mark that was left out differs from what the other marks imply, mm.
     pub(crate) close_focus_off_mm: Option<f64>,
 }
@@ -81,20 +102,32 @@ impl<'a> Setup<'a> {
     /// The same from parts already found in a kit.
     pub(crate) fn of(choices: Vec<Choice<'a>>, request: &SetupRequest) -> Result<Self, SetupError> {
         check_choices(&choices)?;
-        let roles = roles(&choices)?;
-        roles.check_joins()?;
-        let mut assumed = Vec::new();
-        let lens = lens_spec(roles.lens, &mut assumed)?;
-        let spec = spec(&roles, lens, request, &mut assumed)?;
+        let start = End::Mount(choices.first().and_then(|c| c.part()?.words("mount")).unwrap_or_default());
+        Self::from_end(choices, start, request)
+    }
+
+    /// The same for a body with a head that need not have its mount: what stands between them is left out.
+    pub(crate) fn unjoined(choices: Vec<Choice<'a>>, request: &SetupRequest) -> Result<Self, SetupError> {
+        let start = End::Mount(choices.get(1).and_then(|c| c.part()?.words("mount")).unwrap_or_default());
+        Self::from_end(choices, start, request)
+    }
+
+    fn from_end(choices: Vec<Choice<'a>>, start: End<'a>, request: &SetupRequest) -> Result<Self, SetupError> {
+        let stack = stack(&choices, start).map_err(|error| match error {
+            StackError::Order(order) => SetupError::Order(order),
+            StackError::Misfit(misfit) => SetupError::Misfit(misfit),
+        })?;
+        let mut notes = Notes::default();
+        let spec = spec(&choices, &stack, request, &mut notes)?;
         let frame = spec.frame.map(|side| side.value);
         let coc_mm = request.coc_mm.unwrap_or_else(|| circle_of_confusion_mm(frame));
         if !(coc_mm.is_finite() && coc_mm > 0.0) {
             let (what, rule) = ("the circle of confusion", "above 0 mm");
             return Err(SetupError::Setting { what, rule, found: coc_mm });
         }
-        let setup =
-            Self { close_focus_off_mm: close_focus_off(roles.lens, &spec), choices, roles, spec, coc_mm, assumed };
-        setup.check_travel(request.focus)?;
+        let (_, lens, _) = stack.first_lens();
+        let setup = Self { close_focus_off_mm: close_focus_off(lens, &spec), choices, stack, spec, coc_mm, notes };
+        setup.check_focus(request.focus)?;
         Ok(setup)
     }
 
@@ -108,6 +141,11 @@ impl<'a> Setup<'a> {
         self.spec.map(&mut |input| input.value)
     }
 
+    /// Everything in its place, in plain numbers.
+    pub fn layout(&self) -> Result<Layout<f64>, SetupError> {
+        self.numbers().layout().map_err(|error| self.blame(error))
+    }
+
     /// The parts, from the body outwards.
     pub fn choices(&self) -> &[Choice<'a>] {
         &self.choices
@@ -115,12 +153,22 @@ impl<'a> Setup<'a> {
 
     /// The body.
     pub fn body(&self) -> &'a Part {
-        self.roles.body
+        self.stack.body
     }
 
-    /// The lens.
+    /// The lens nearest the body, which carries focus and f-number.
     pub fn lens(&self) -> &'a Part {
-        self.roles.lens
+        self.stack.first_lens().1
+    }
+
+    /// How that lens is held.
+    pub fn hold(&self) -> Hold {
+        self.stack.first_lens().2
+    }
+
+    /// Every lens from the body outwards: its place among the choices, itself, how it is held.
+    pub fn lenses(&self) -> &[(usize, &'a Part, Hold)] {
+        &self.stack.lenses
     }
 
     /// The largest disc on film that counts as sharp, mm.
@@ -128,23 +176,42 @@ impl<'a> Setup<'a> {
         self.coc_mm
     }
 
-    /// The shutter speeds, s: the lens's own where it has any, else the body's. Empty when neither states any.
-    pub fn shutter_s(&self) -> Vec<f64> {
-        let own = self.roles.lens.numbers("shutter_s");
-        if own.is_empty() { self.roles.body.numbers("shutter_s") } else { own }
+    /// The lens nearest the body, with its uncertainties.
+    pub(crate) fn lens_link(&self) -> LensLink<Input> {
+        match self.spec.first_lens() {
+            Some((_, link)) => *link,
+            // A stack without a lens never becomes a set-up.
+            None => unreachable!("a set-up holds a lens"),
+        }
     }
 
-    /// Whether the shutter in use has B.
-    pub fn has_bulb(&self) -> bool {
-        let in_lens = !self.roles.lens.numbers("shutter_s").is_empty();
-        if in_lens { self.roles.lens.flag("bulb") } else { self.roles.body.flag("bulb") }
+    /// How far the focusing of the lens nearest the body goes, in plain numbers, mm; `None` where nothing tells it.
+    pub fn largest_travel(&self) -> Option<f64> {
+        self.lens_link().lens.map(&mut |input| input.value).largest_travel().ok().flatten()
     }
 
     /// Errors of the model in the terms of this set-up.
     pub(crate) fn blame(&self, error: SpecError) -> SetupError {
+        let id = |link: usize| self.choices[link + 1].id().to_owned();
         match error {
-            SpecError::CloseRange(source) => SetupError::CloseRange { id: self.roles.lens.id().into(), source },
-            SpecError::Focus(error) => self.missing_extension().unwrap_or(SetupError::Focus(error)),
+            SpecError::CloseRange { link, source } => SetupError::CloseRange { id: id(link), source },
+            SpecError::Converter { link, source } => SetupError::Converter { id: id(link), source },
+            SpecError::Focus(error) => self.missing_extension().unwrap_or_else(|| self.no_picture(error)),
+        }
+    }
+
+    /// A converter takes what the lens gives it only within its own focal length: named when the set-up is sharp without it.
+    fn no_picture(&self, error: optics::FocusError) -> SetupError {
+        let without: Vec<_> =
+            self.choices.iter().filter(|choice| choice.kind() != Some(Kind::Teleconverter)).copied().collect();
+        let converter = self.choices.iter().find(|choice| choice.kind() == Some(Kind::Teleconverter));
+        let mut numbers = self.numbers();
+        numbers.links.retain(|link| !matches!(link, Link::Converter(_)));
+        match converter {
+            Some(converter) if without.len() < self.choices.len() && numbers.figures(self.coc_mm).is_ok() => {
+                SetupError::ConverterNoPicture(converter.id().into())
+            }
+            _ => SetupError::Focus(error),
         }
     }
 
@@ -153,46 +220,86 @@ impl<'a> Setup<'a> {
     /// the extension, so two points of it tell how much is missing.
     fn missing_extension(&self) -> Option<SetupError> {
         let numbers = self.numbers();
-        let travel = numbers.travel().ok()?;
-        let mut longer = numbers.clone();
-        longer.spacers.push(1.0);
-        let inverted = |spec: &Spec<f64>| Some(-spec.train(travel).matrix()?.a);
-        let (here, a_millimetre_on) = (inverted(&numbers)?, inverted(&longer)?);
+        let inverted = |spec: &Spec<f64>| spec.layout().ok()?.train.inverted_magnification();
+        let (here, a_millimetre_on) = (inverted(&numbers)?, inverted(&numbers.extended(1.0))?);
         let missing_mm = -here / (a_millimetre_on - here);
+        let (_, link) = numbers.first_lens()?;
         // A reversed lens is not held by its mount: its register places nothing.
-        let held = numbers.lens.register.filter(|_| matches!(numbers.mounting, Mounting::Normal));
+        let held = link.lens.register.filter(|_| link.facing == Facing::Normal);
         let register = held.map(|lens| [lens, numbers.register]).filter(|[lens, body]| lens > body);
         (here < 0.0 && missing_mm > 0.0).then_some(SetupError::TooNearFilm { missing_mm, register })
     }
 
-    fn check_travel(&self, focus: Focus) -> Result<(), SetupError> {
-        let id = || self.roles.lens.id().to_string();
-        let numbers = self.numbers();
-        let most = numbers.lens.largest_travel().map_err(|error| self.blame(error.into()))?;
-        match (focus, most) {
-            (Focus::Closest, None) => Err(SetupError::NoCloseRange(id())),
-            (Focus::Travel(found), _) if !(found.is_finite() && found >= 0.0) => {
+    fn check_focus(&self, focus: Focus) -> Result<(), SetupError> {
+        let id = || self.lens().id().to_string();
+        let lens = self.lens_link().lens.map(&mut |input| input.value);
+        let blame = |source| SetupError::CloseRange { id: id(), source };
+        let most = lens.largest_travel().map_err(blame)?;
+        let knows_inside = matches!(lens.close_range, CloseRange::Both { .. });
+        match (lens.focusing, focus, most) {
+            (Focusing::Internal, Focus::Travel(_), _) => Err(SetupError::NoTravel(id())),
+            (Focusing::Internal, Focus::Closest | Focus::Distance(_), _) if !knows_inside => {
+                Err(SetupError::InsideUnknown(id()))
+            }
+            (Focusing::Internal, ..) => self.check_inside().map_err(|_| SetupError::InsideContradicts(id())),
+            (_, Focus::Closest, None) => Err(SetupError::NoCloseRange(id())),
+            (_, Focus::Travel(found), _) if !(found.is_finite() && found >= 0.0) => {
                 Err(SetupError::Setting { what: "the travel", rule: "0 mm or more", found })
             }
             // Marks are rounded: a tenth more than they say is believed.
-            (Focus::Travel(found), Some(most)) if found > 1.1 * most => {
+            (_, Focus::Travel(found), Some(most)) if found > 1.1 * most => {
                 Err(SetupError::Travel { id: id(), found, most })
+            }
+            (_, Focus::Distance(found), most) => {
+                let separation = lens.separation();
+                let m = optics::magnification_at_distance(found, lens.focal_length, separation)
+                    .map_err(|error| SetupError::ScaleTooNear { id: id(), found, least: error.least_mm })?;
+                match most {
+                    Some(most) if m * lens.focal_length > 1.1 * most => {
+                        let m = most / lens.focal_length;
+                        let least = lens.focal_length * (2.0 + m + 1.0 / m) + separation;
+                        Err(SetupError::ScaleTooNear { id: id(), found, least })
+                    }
+                    _ => Ok(()),
+                }
             }
             _ => Ok(()),
         }
     }
+
+    /// Whether the marks of an internally focusing lens make a lens at all.
+    fn check_inside(&self) -> Result<(), ()> {
+        let lens = self.lens_link().lens.map(&mut |input| input.value);
+        let closest = lens.closest_focal_length().unwrap_or(lens.focal_length);
+        // A focal length that falls below a third or rises to three times its own is a wrong mark, not a lens.
+        let sane = closest > lens.focal_length / 3.0 && closest < lens.focal_length * 3.0;
+        if sane { Ok(()) } else { Err(()) }
+    }
 }
 
-/// "id" or "id=draw".
+/// "id", "id=draw", "id=reversed" or "free=MM".
 fn choose<'a>(kit: &'a Kit, word: &str) -> Result<Choice<'a>, SetupError> {
-    let (id, draw) = word.split_once('=').map_or((word, None), |(id, draw)| (id, Some(draw.trim())));
+    let (id, value) = word.split_once('=').map_or((word, None), |(id, value)| (id, Some(value.trim())));
     let id = id.trim();
-    let part = kit
-        .part(id)
-        .ok_or_else(|| SetupError::NoSuchPart { id: shown(id), closest: kit.closest_id(id).map(Into::into) })?;
-    let draw_mm = draw.filter(|text| !text.is_empty()).map(|text| draw_mm(part, text)).transpose()?;
+    let Some(part) = kit.part(id) else {
+        return match (id, value) {
+            (FREE, Some(text)) => free(text),
+            _ => Err(SetupError::NoSuchPart { id: shown(id), closest: kit.closest_id(id).map(Into::into) }),
+        };
+    };
+    if part.kind() == Kind::Lens && value == Some("reversed") {
+        return Ok(Choice::Part { part, draw_mm: None, turned: true });
+    }
+    let draw_mm = value.filter(|text| !text.is_empty()).map(|text| draw_mm(part, text)).transpose()?;
     // "bellows=" asks for a draw and gives none: the same as no draw at all, and on another part no less wrong.
-    Ok(Choice { part, draw_mm: draw_mm.or(draw.map(|_| f64::NAN)) })
+    Ok(Choice::Part { part, draw_mm: draw_mm.or(value.map(|_| f64::NAN)), turned: false })
+}
+
+fn free<'a>(text: &str) -> Result<Choice<'a>, SetupError> {
+    match text.parse::<f64>() {
+        Ok(mm) if (0.0..=LONGEST_FREE_MM).contains(&mm) => Ok(Choice::Free(mm)),
+        _ => Err(SetupError::FreeUnread { found: shown(text), most: LONGEST_FREE_MM }),
+    }
 }
 
 fn draw_mm(part: &Part, text: &str) -> Result<f64, SetupError> {
@@ -211,15 +318,9 @@ fn draw_mm(part: &Part, text: &str) -> Result<f64, SetupError> {
 
 fn check_choices(choices: &[Choice<'_>]) -> Result<(), SetupError> {
     for (index, choice) in choices.iter().enumerate() {
-        let id = || choice.part.id().to_string();
-        if choices[..index].iter().any(|earlier| earlier.part.id() == choice.part.id()) {
-            return Err(SetupError::Twice(id()));
-        }
-        if !choice.part.kind().has_optics() {
-            return Err(SetupError::NoOptics { id: id(), kind: choice.part.kind() });
-        }
-        if choice.part.words("focusing") == Some("internal") {
-            return Err(SetupError::InternalFocusing(id()));
+        let Some(part) = choice.part() else { continue };
+        if choices[..index].iter().any(|earlier| earlier.part().is_some_and(|p| p.id() == part.id())) {
+            return Err(SetupError::Twice(part.id().into()));
         }
         check_draw(choice)?;
     }
@@ -227,10 +328,11 @@ fn check_choices(choices: &[Choice<'_>]) -> Result<(), SetupError> {
 }
 
 fn check_draw(choice: &Choice<'_>) -> Result<(), SetupError> {
-    let id = || choice.part.id().to_string();
-    match (choice.part.kind(), &choice.part.numbers("draw_mm")[..], choice.draw_mm) {
+    let Choice::Part { part, draw_mm, .. } = choice else { return Ok(()) };
+    let id = || part.id().to_string();
+    match (part.kind(), &part.numbers("draw_mm")[..], draw_mm) {
         (Kind::Bellows, [shortest, longest], draw) => match draw {
-            Some(draw) if (*shortest..=*longest).contains(&draw) => Ok(()),
+            Some(draw) if (*shortest..=*longest).contains(draw) => Ok(()),
             found => {
                 // What could not be read as a number is no draw at all.
                 let found = found.filter(|draw| !draw.is_nan());
@@ -243,78 +345,143 @@ fn check_draw(choice: &Choice<'_>) -> Result<(), SetupError> {
 }
 
 /// Missing numbers never reach this: the registry's required fields were checked when the part was made.
-fn required(part: &Part, field: &str) -> Input {
-    part.stated(field).unwrap_or(Input { value: f64::NAN, plus_minus: 0.0 })
+fn required(part: &Part, field: &str, notes: &mut Notes) -> Input {
+    part.best(field, notes).unwrap_or(Input { value: f64::NAN, plus_minus: 0.0 })
 }
 
-fn lens_spec(lens: &Part, assumed: &mut Vec<String>) -> Result<LensSpec<Input>, SetupError> {
+fn assume(part: &Part, field: &str, notes: &mut Notes) -> Input {
+    part.best_or_assumed(field, notes).unwrap_or(Input { value: f64::NAN, plus_minus: 0.0 })
+}
+
+fn lens_spec(lens: &Part, notes: &mut Notes) -> LensSpec<Input> {
+    let focusing = if lens.words("focusing") == Some("internal") { Focusing::Internal } else { Focusing::Unit };
     let marks = (lens.stated("close_focus_mm"), lens.stated("max_magnification"));
-    let stated_separation = lens.stated("principal_separation_mm");
-    let separation = match (stated_separation, marks) {
-        (Some(stated), _) => Separation::Known(stated),
-        (None, (Some(distance), Some(_))) => Separation::FromMarks(distance),
-        (None, _) => Separation::Known(assume(lens, "principal_separation_mm", assumed)),
+    let travel = lens.stated("calibrated_travel_mm");
+    let known = lens.best("principal_separation_mm", notes);
+    let separation = match (known, marks) {
+        (Some(known), _) => Separation::Known(known),
+        // An internally focusing lens spends its two marks on the focal length at the closest one.
+        (None, (Some(distance), Some(_))) if focusing == Focusing::Unit && travel.is_none() => {
+            Separation::FromMarks(distance)
+        }
+        (None, _) => Separation::Known(assume(lens, "principal_separation_mm", notes)),
     };
-    let close_range = match marks {
-        (_, Some(magnification)) => CloseRange::Magnification(magnification),
-        (Some(distance), None) => CloseRange::Distance(distance),
-        (None, None) => CloseRange::Unknown,
+    if travel.is_some() && focusing == Focusing::Unit {
+        notes.calibrated.push(format!("{}.max_magnification", lens.id()));
+    }
+    let close_range = match (focusing, travel, marks) {
+        (Focusing::Unit, Some(travel), _) => CloseRange::Travel(travel),
+        (Focusing::Internal, _, (Some(distance), Some(magnification))) => CloseRange::Both { distance, magnification },
+        (_, _, (_, Some(magnification))) => CloseRange::Magnification(magnification),
+        (_, _, (Some(distance), None)) => CloseRange::Distance(distance),
+        (_, _, (None, None)) => CloseRange::Unknown,
     };
     // Defaults that are words or another part's figure are still defaults that were used.
     for field in ["register_mm", "focusing"] {
         if lens.value(field).is_none() {
-            assumed.push(format!("{}.{field}", lens.id()));
+            notes.assumed.push(format!("{}.{field}", lens.id()));
         }
     }
-    Ok(LensSpec {
-        focal_length: required(lens, "focal_length_mm"),
-        pupil_ratio: assume(lens, "pupil_ratio", assumed),
-        length: required(lens, "length_mm"),
+    LensSpec {
+        focal_length: required(lens, "focal_length_mm", notes),
+        pupil_ratio: assume(lens, "pupil_ratio", notes),
+        length: required(lens, "length_mm", notes),
         register: lens.stated("register_mm"),
         separation,
         close_range,
-    })
+        focusing,
+    }
 }
 
 /// Whether a lens's closest mark cannot be right: it is nearer than any lens of that focal length can focus.
 pub(crate) fn marks_contradict(lens: &Part) -> bool {
-    let spec = lens_spec(lens, &mut Vec::new()).map(|spec| spec.map(&mut |input: &Input| input.value));
-    spec.is_ok_and(|spec| spec.largest_travel().is_err())
-}
-
-fn assume(part: &Part, field: &str, assumed: &mut Vec<String>) -> Input {
-    part.stated_or_assumed(field, assumed).unwrap_or(Input { value: f64::NAN, plus_minus: 0.0 })
+    let spec = lens_spec(lens, &mut Notes::default()).map(&mut |input: &Input| input.value);
+    spec.largest_travel().is_err()
 }
 
 fn spec(
-    roles: &Roles<'_>,
-    lens: LensSpec<Input>,
+    choices: &[Choice<'_>],
+    stack: &Stack<'_>,
     request: &SetupRequest,
-    assumed: &mut Vec<String>,
+    notes: &mut Notes,
 ) -> Result<Spec<Input>, SetupError> {
-    let frame = roles.body.stated_list("frame_mm");
-    let mounting = match roles.reversing_ring {
-        None => Mounting::Normal,
-        Some(ring) => Mounting::Reversed(assume(ring, "thickness_mm", assumed)),
+    let body = stack.body;
+    let frame = body.stated_list("frame_mm");
+    let register = required(body, "register_mm", notes);
+    // The lenses in the order in which their figures are told, the first one first.
+    let links = choices[1..].iter().enumerate().map(|(index, choice)| {
+        let held_free = choices[index].part().is_none();
+        let hold = stack.lenses.iter().find(|(at, ..)| *at == index + 1).map(|(.., hold)| *hold);
+        link(choice, hold, register, held_free, notes)
+    });
+    let links = links.collect::<Result<Vec<_>, _>>()?;
+    let (first, lens, _) = stack.first_lens();
+    check_scale_of_request(request)?;
+    let focus = match request.focus {
+        Focus::Infinity => FocusSpec::Infinity,
+        Focus::Closest => FocusSpec::Closest,
+        Focus::Travel(value) => FocusSpec::Travel(Input { value, plus_minus: TRAVEL_PLUS_MINUS_MM }),
+        Focus::Distance(value) => FocusSpec::Distance(Input { value, plus_minus: SCALE_SHARE * value }),
     };
-    let close_ups = roles
-        .close_ups
-        .iter()
-        .map(|close_up| CloseUp { power: required(close_up, "power_dpt"), gap: assume(close_up, "gap_mm", assumed) });
-    let register = required(roles.body, "register_mm");
+    debug_assert!(matches!(links.get(first - 1), Some(Link::Lens(_))), "the first lens is where the stack says");
     Ok(Spec {
         frame: [frame[0], frame[1]],
         register,
-        spacers: roles.spacers.iter().map(spacer).collect(),
-        mounting,
-        lens: LensSpec { register: lens.register.map(|own| adjusted(own, register)), ..lens },
-        close_ups: close_ups.collect(),
-        f_number: f_number(roles.lens, request.f_number)?,
-        focus: match request.focus {
-            Focus::Infinity => FocusSpec::Infinity,
-            Focus::Closest => FocusSpec::Closest,
-            Focus::Travel(value) => FocusSpec::Travel(Input { value, plus_minus: TRAVEL_PLUS_MINUS_MM }),
-        },
+        throat: body.stated("throat_mm"),
+        links,
+        f_number: f_number(lens, request.f_number)?,
+        focus,
+    })
+}
+
+fn check_scale_of_request(request: &SetupRequest) -> Result<(), SetupError> {
+    match request.focus {
+        Focus::Distance(found) if !(found.is_finite() && found > 0.0) => {
+            Err(SetupError::Setting { what: "the distance on the lens's scale", rule: "above 0 mm", found })
+        }
+        _ => Ok(()),
+    }
+}
+
+fn link(
+    choice: &Choice<'_>,
+    hold: Option<Hold>,
+    register: Input,
+    held_free: bool,
+    notes: &mut Notes,
+) -> Result<Link<Input>, SetupError> {
+    let Choice::Part { part, draw_mm, .. } = choice else {
+        let Choice::Free(value) = *choice else { unreachable!("a choice is a part or a free distance") };
+        let length = Input { value, plus_minus: FREE_PLUS_MINUS_MM };
+        return Ok(Link::Gap(Gap { length, clear: None, extends: false }));
+    };
+    let clear = part.stated("clear_mm");
+    let gap = |length, extends| Link::Gap(Gap { length, clear, extends });
+    // A register of its own that differs from the body's by less than the uncertainty of the two is the same.
+    let own = part.stated("register_mm").map(|own| adjusted(own, register));
+    Ok(match part.kind() {
+        Kind::Tube => gap(required(part, "length_mm", notes), true),
+        Kind::Bellows => gap(draw(part, draw_mm.unwrap_or(f64::NAN)), true),
+        Kind::Adapter => gap(required(part, "length_mm", notes), false),
+        Kind::ReversingRing | Kind::CouplingRing | Kind::StepRing => gap(assume(part, "thickness_mm", notes), false),
+        Kind::Teleconverter => {
+            if part.value("register_mm").is_none() {
+                notes.assumed.push(format!("{}.register_mm", part.id()));
+            }
+            let factor = required(part, "factor", notes);
+            Link::Converter(ConverterSpec { factor, length: required(part, "length_mm", notes), register: own, clear })
+        }
+        Kind::Lens => {
+            let lens = LensSpec { register: own, ..lens_spec(part, notes) };
+            let facing = hold.map_or(Facing::Normal, |hold| hold.facing);
+            Link::Lens(LensLink { lens, facing, widest: required(part, "max_aperture", notes) })
+        }
+        Kind::CloseUpLens => {
+            // Held free, its glass is where it is held.
+            let gap = (!held_free).then(|| assume(part, "gap_mm", notes));
+            Link::CloseUp(CloseUp { power: required(part, "power_dpt", notes), gap, clear })
+        }
+        Kind::Body => return Err(SetupError::Twice(part.id().into())),
     })
 }
 
@@ -326,20 +493,15 @@ fn adjusted(own: Input, body: Input) -> Input {
     if differs { own } else { Input { value: body.value, ..own } }
 }
 
-/// A tube's length, or a bellows's draw with the uncertainty of its scale.
-fn spacer(choice: &Choice<'_>) -> Input {
-    match choice.draw_mm {
-        None => required(choice.part, "length_mm"),
-        Some(value) => {
-            let scale = choice.part.stated_list("draw_mm");
-            Input { value, plus_minus: scale.first().map_or(0.0, |shortest| shortest.plus_minus) }
-        }
-    }
+/// A bellows's draw with the uncertainty of its scale.
+fn draw(bellows: &Part, value: f64) -> Input {
+    let scale = bellows.stated_list("draw_mm");
+    Input { value, plus_minus: scale.first().map_or(0.0, |shortest| shortest.plus_minus) }
 }
 
 /// The f-number asked for, or the widest; engraved figures share one uncertainty.
 fn f_number(lens: &Part, asked: Option<f64>) -> Result<Input, SetupError> {
-    let widest = required(lens, "max_aperture");
+    let widest = required(lens, "max_aperture", &mut Notes::default());
     let Some(found) = asked else { return Ok(widest) };
     if !(found.is_finite() && found > 0.0) {
         return Err(SetupError::Setting { what: "the f-number", rule: "above 0", found });
@@ -356,13 +518,14 @@ fn f_number(lens: &Part, asked: Option<f64>) -> Result<Input, SetupError> {
 /// far the stated close focus is from the one that the other two imply, mm.
 fn close_focus_off(lens: &Part, spec: &Spec<Input>) -> Option<f64> {
     let stated = lens.stated("close_focus_mm")?;
-    let (Separation::Known(t), CloseRange::Magnification(m)) = (spec.lens.separation, spec.lens.close_range) else {
+    let (_, link) = spec.first_lens()?;
+    let (Separation::Known(t), CloseRange::Magnification(m)) = (link.lens.separation, link.lens.close_range) else {
         return None;
     };
     let compute = |x: &[optics::Dual]| -> Result<_, std::convert::Infallible> {
         Ok(vec![Some(optics::separation_from_marks(x[0], x[1], x[2]) - x[3])])
     };
-    let Ok(off) = optics::propagate(&[stated, spec.lens.focal_length, m, t], compute);
+    let Ok(off) = optics::propagate(&[stated, link.lens.focal_length, m, t], compute);
     let off = off[0]?;
     (off.value.abs() > off.plus_minus).then_some(off.value)
 }

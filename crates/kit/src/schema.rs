@@ -76,11 +76,6 @@ impl Kind {
     pub fn fields(self) -> impl Iterator<Item = &'static FieldSpec> {
         self.spec().fields.iter().chain(COMMON)
     }
-
-    /// Whether the optical model has this kind yet. A set-up with another kind is refused by name.
-    pub fn has_optics(self) -> bool {
-        matches!(self, Self::Body | Self::Lens | Self::Tube | Self::Bellows | Self::CloseUpLens | Self::ReversingRing)
-    }
 }
 
 const MACHINED: &str = "lengths read off the part or its leaflet are good to about 0.2 mm";
@@ -100,8 +95,21 @@ const fn thickness() -> FieldSpec {
 }
 
 const fn thread(name: &'static str) -> FieldSpec {
-    FieldSpec::number(name, "filter thread", "mm", Range::Positive)
+    FieldSpec::number(name, "filter thread", "mm", Range::Positive).between(12.0, 250.0)
 }
+
+const fn clear() -> FieldSpec {
+    FieldSpec::number("clear_mm", "clear diameter", "mm", Range::Positive)
+        .between(5.0, 300.0)
+        .means("The narrowest opening that light has to pass, when it is known: it then counts as an aperture.")
+        .within(0.5, 0.0, "an opening measured with a calliper across its edge is good to half a millimetre")
+}
+
+const fn linkage(help: &'static str) -> FieldSpec {
+    FieldSpec::of("linkage", "carries the linkage", "", Shape::Flag).means(help)
+}
+
+const LINKAGE: &str = "It hands the body's iris linkage on to the lens. Without it a coupled iris stays open.";
 
 /// Fields that every part may have.
 static COMMON: &[FieldSpec] = &[
@@ -121,6 +129,10 @@ static BODY: &[FieldSpec] = &[
         .means("Mount face to film, also called flange distance.")
         .within(0.1, 0.0, "a register off by more would spoil infinity focus"),
     mount(),
+    FieldSpec::number("throat_mm", "clear diameter of the mount", "mm", Range::Positive)
+        .between(10.0, 300.0)
+        .means("When it is known, set-ups whose corners it cuts are told.")
+        .within(0.5, 0.0, "an opening measured with a calliper across its edge is good to half a millimetre"),
     shutter(),
     FieldSpec::of("bulb", "has B", "", Shape::Flag).means("The shutter stays open as long as it is held."),
 ];
@@ -132,27 +144,37 @@ const fn shutter() -> FieldSpec {
 
 static LENS: &[FieldSpec] = &[
     mount(),
-    FieldSpec::number("focal_length_mm", "focal length", "mm", Range::Positive).must().within(0.0, 0.04, ENGRAVED),
+    FieldSpec::number("focal_length_mm", "focal length", "mm", Range::Positive)
+        .must()
+        .within(0.0, 0.04, ENGRAVED)
+        .between(4.0, 3000.0)
+        .found_as("calibrated_focal_length_mm"),
     FieldSpec::number("max_aperture", "widest f-number", "", Range::Positive)
         .must()
+        .between(0.5, 90.0)
         .means("As engraved: 2.8 for f/2.8.")
         .within(0.0, 0.04, ENGRAVED),
     FieldSpec::number("min_aperture", "smallest stop", "", Range::Positive).means("The largest f-number: 22 for f/22."),
     FieldSpec::number("pupil_ratio", "pupil ratio", "", Range::Positive)
         .means("Exit pupil diameter over entrance pupil diameter.")
+        .between(0.1, 10.0)
+        .found_as("calibrated_pupil_ratio")
         .within(0.03, 0.0, "pupils measured on a photograph of the lens are good to about 3 %")
         .assumed(
             1.0,
             0.4,
             "photograph the stopped-down lens from afar from the front and from the back; divide the diameters of the bright discs, back by front",
         ),
-    length("length_mm", "mount seat to front rim, at infinity").must().within(1.0, 0.0, MEASURED_BY_RULE),
+    length("length_mm", "mount seat to front rim, at infinity").must().between(2.0, 1500.0).within(1.0, 0.0, MEASURED_BY_RULE),
     FieldSpec::number("close_focus_mm", "closest mark, subject to film", "mm", Range::Positive)
+        .between(20.0, 60_000.0)
         .within(0.0, 0.02, "distance scales are rounded to the next mark: about 2 %"),
     FieldSpec::number("max_magnification", "magnification at the closest mark", "×", Range::Positive)
+        .between(0.001, 20.0)
         .within(0.0, 0.03, "leaflets round to two figures, about 3 %"),
     FieldSpec::number("principal_separation_mm", "principal separation H to H'", "mm", Range::Any)
         .means("Positive when H lies nearer the subject. Seldom published; calibration finds it.")
+        .found_as("calibrated_principal_separation_mm")
         .within(1.0, 0.0, "published to the millimetre")
         .assumed(0.0, 8.0, "photograph a ruler at a known extension and calibrate"),
     FieldSpec::number("register_mm", "register it was built for", "mm", Range::Positive)
@@ -165,63 +187,98 @@ static LENS: &[FieldSpec] = &[
     FieldSpec::of("iris", "iris", "", Shape::OneOf(&["manual", "coupled"]))
         .means("\"coupled\" when it stops down only through the body's linkage."),
     thread("thread_mm").means("The thread in its front rim; without it nothing can be screwed there."),
-    FieldSpec::number("image_circle_mm", "image circle at infinity", "mm", Range::Positive),
+    FieldSpec::number("image_circle_mm", "image circle at infinity", "mm", Range::Positive).between(5.0, 1000.0),
+    calibrated("calibrated_focal_length_mm", "focal length, calibrated", "mm", Range::Positive),
+    calibrated("calibrated_travel_mm", "travel to the closest mark, calibrated", "mm", Range::NotNegative),
+    calibrated("calibrated_principal_separation_mm", "principal separation, calibrated", "mm", Range::Any)
+        .within(1.0, 0.0, "a calibration states its own uncertainty; one typed without is taken as good to 1 mm"),
+    calibrated("calibrated_pupil_ratio", "pupil ratio, calibrated", "", Range::Positive),
 ];
 
-static TUBE: &[FieldSpec] = &[mount(), length("length_mm", "length").must()];
+/// A figure as calibration found it. It carries its own uncertainty; typed without one it is trusted like a careful measurement.
+const fn calibrated(name: &'static str, label: &'static str, unit: &'static str, range: Range) -> FieldSpec {
+    FieldSpec::number(name, label, unit, range)
+        .means("Found by calibration; it is used instead of the marked or assumed figure, which stays as it was.")
+        .within(0.0, 0.01, "a calibration states its own uncertainty; one typed without is taken as good to 1 %")
+}
+
+static TUBE: &[FieldSpec] =
+    &[mount(), length("length_mm", "length").must().between(0.3, 600.0), clear(), linkage(LINKAGE)];
 
 static BELLOWS: &[FieldSpec] = &[
     mount(),
     FieldSpec::of("draw_mm", "draw, shortest and longest", "mm", Shape::Pair(Range::Positive))
         .must()
         .means("Between its two mount faces.")
+        .between(3.0, 1500.0)
         .within(0.5, 0.0, "a rail's scale is read to about half a millimetre"),
+    clear(),
+    linkage(LINKAGE),
 ];
 
 static CLOSE_UP_LENS: &[FieldSpec] = &[
-    FieldSpec::number("power_dpt", "power", "dpt", Range::Positive).must().means("As engraved: 2 for +2.").within(
-        0.1,
-        0.03,
-        "powers are rounded to whole or half dioptres and their focal lengths keep within about 3 %",
-    ),
+    FieldSpec::number("power_dpt", "power", "dpt", Range::Positive)
+        .must()
+        .means("As engraved: 2 for +2.")
+        .between(0.1, 60.0)
+        .found_as("calibrated_power_dpt")
+        .within(
+            0.1,
+            0.03,
+            "powers are rounded to whole or half dioptres and their focal lengths keep within about 3 %",
+        ),
     thread("thread_mm").must(),
     FieldSpec::number("gap_mm", "gap to the rim", "mm", Range::NotNegative)
         .means("From the rim that it is screwed into to its glass.")
         .within(1.0, 0.0, MEASURED_BY_RULE)
         .assumed(3.0, 2.0, "measure from the rim to the middle of the glass"),
     FieldSpec::of("make", "make", "", Shape::OneOf(&["singlet", "achromat"])),
+    clear(),
+    calibrated("calibrated_power_dpt", "power, calibrated", "dpt", Range::Positive),
 ];
 
 static REVERSING_RING: &[FieldSpec] = &[
     mount(),
     thread("thread_mm").must(),
-    thickness().assumed(0.0, 3.0, "measure from the mount face to the rim it holds"),
+    thickness().between(0.0, 100.0).assumed(0.0, 3.0, "measure from the mount face to the rim it holds"),
+    clear(),
 ];
 
 static COUPLING_RING: &[FieldSpec] = &[
-    FieldSpec::of("threads_mm", "its two threads", "mm", Shape::Pair(Range::Positive)).must(),
-    thickness().assumed(3.0, 2.0, "measure between the two rims it holds"),
+    FieldSpec::of("threads_mm", "its two threads", "mm", Shape::Pair(Range::Positive)).must().between(12.0, 250.0),
+    thickness().between(0.0, 100.0).assumed(3.0, 2.0, "measure between the two rims it holds"),
+    clear(),
 ];
 
 static STEP_RING: &[FieldSpec] = &[
-    FieldSpec::number("from_mm", "screws into", "mm", Range::Positive).must(),
-    FieldSpec::number("to_mm", "takes", "mm", Range::Positive).must(),
-    thickness().assumed(0.0, 3.0, "measure between the two rims it holds"),
+    FieldSpec::number("from_mm", "screws into", "mm", Range::Positive).must().between(12.0, 250.0),
+    FieldSpec::number("to_mm", "takes", "mm", Range::Positive).must().between(12.0, 250.0),
+    thickness().between(0.0, 100.0).assumed(0.0, 3.0, "measure between the two rims it holds"),
+    clear(),
 ];
 
 static TELECONVERTER: &[FieldSpec] = &[
     mount(),
-    FieldSpec::number("factor", "factor", "×", Range::Above(1.0)).must().within(0.0, 0.03, ENGRAVED),
-    length("length_mm", "length").must(),
+    FieldSpec::number("factor", "factor", "×", Range::Above(1.0)).must().between(1.05, 4.0).within(
+        0.0,
+        0.03,
+        "factors are rounded to a tenth: about 3 %",
+    ),
+    length("length_mm", "length").must().between(3.0, 300.0),
     FieldSpec::number("register_mm", "register it was built for", "mm", Range::Positive)
         .means("Only when it differs from the body's.")
         .within(0.1, 0.0, "a register off by more would spoil infinity focus"),
+    clear(),
+    FieldSpec::of("iris_stays", "iris linkage ends here", "", Shape::Flag)
+        .means("A converter usually hands the iris linkage on; yes here when this one does not."),
 ];
 
 static ADAPTER: &[FieldSpec] = &[
     FieldSpec::words("lens_mount", "takes lenses of mount").must(),
     FieldSpec::words("body_mount", "fits bodies of mount").must(),
     FieldSpec::number("length_mm", "length", "mm", Range::NotNegative).must().within(0.2, 0.0, MACHINED),
+    clear(),
+    linkage(LINKAGE),
 ];
 
 /// In the order of [`Kind::ALL`].

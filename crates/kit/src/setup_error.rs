@@ -1,7 +1,7 @@
 //! What can be wrong with a set-up, in a photographer's terms.
 
 use crate::{Kind, Misfit, Order};
-use optics::{CloseRangeError, FocusError};
+use optics::{CloseRangeError, ConverterError, FocusError};
 
 /// Why a choice of parts makes no set-up that can be computed.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -30,30 +30,65 @@ pub enum SetupError {
         /// The bodies there are.
         bodies: Vec<String>,
     },
-    /// More combinations than can be listed.
+    /// More combinations than can be gone through.
     #[error(
-        "these limits allow {combinations} set-ups, and {most} are the most that can be listed; ask for fewer tubes, bellows or close-up lenses in one set-up, or for one body"
+        "these limits allow more than {most} ways to arrange one side of the stack; ask for fewer tubes, bellows or close-up lenses in one set-up"
     )]
     TooMany {
-        /// How many the limits allow.
-        combinations: u64,
-        /// How many can be listed.
+        /// How many can be gone through.
         most: u64,
     },
     /// One thing in two places.
     #[error("part \"{0}\" is listed twice; each thing is there once")]
     Twice(String),
-    /// A kind whose optics are not built yet.
-    #[error("part \"{id}\" is a {}; its optics are not part of this version, so the set-up is not computed without it", .kind.spec().label)]
-    NoOptics {
-        /// The part.
-        id: String,
-        /// Its kind.
-        kind: Kind,
+    /// A free distance that is none.
+    #[error("\"free={found}\" is no free distance; write free=MM with MM a plain number from 0 to {most}")]
+    FreeUnread {
+        /// What was given.
+        found: String,
+        /// The longest that is taken, mm.
+        most: f64,
     },
-    /// A lens that focuses by moving glass inside.
-    #[error("lens \"{0}\" focuses internally; its optics are not part of this version, so the set-up is not computed")]
-    InternalFocusing(String),
+    /// A converter that cannot be.
+    #[error("teleconverter \"{id}\": {source}; check its factor, length_mm and register_mm")]
+    Converter {
+        /// The converter.
+        id: String,
+        /// Why.
+        source: ConverterError,
+    },
+    /// A converter that gets a picture which it cannot pass on.
+    #[error(
+        "teleconverter \"{0}\" cannot form an image here: the lens's picture lies beyond what its negative glass can pass on to the film; leave the converter out, or put extension between it and the lens"
+    )]
+    ConverterNoPicture(String),
+    /// A travel asked of a lens that does not move.
+    #[error(
+        "lens \"{0}\" focuses internally and has no travel to set; give infinity, closest, or distance=MM as on its scale"
+    )]
+    NoTravel(String),
+    /// An internally focusing lens of which too little is known.
+    #[error(
+        "lens \"{0}\" focuses internally: how its focal length changes follows from close_focus_mm and max_magnification together; add both, or focus it at infinity"
+    )]
+    InsideUnknown(String),
+    /// An internally focusing lens whose marks make no lens.
+    #[error(
+        "lens \"{0}\": close_focus_mm and max_magnification imply a focal length at the closest mark that no lens has; check both and focal_length_mm"
+    )]
+    InsideContradicts(String),
+    /// A distance on the scale nearer than the scale goes.
+    #[error(
+        "lens \"{id}\" cannot be set to {found} mm on its scale; its closest mark lies at {least:.0} mm from the film, so give no less"
+    )]
+    ScaleTooNear {
+        /// The lens.
+        id: String,
+        /// The distance asked for, mm.
+        found: f64,
+        /// The nearest there is, mm.
+        least: f64,
+    },
     /// A bellows without a draw, or with one outside its range.
     #[error("bellows \"{id}\" {}; give {id}=MM with MM from {shortest} to {longest}", .found.map_or("needs its draw".into(), |f| format!("cannot be drawn to {f} mm")))]
     Draw {

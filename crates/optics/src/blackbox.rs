@@ -71,6 +71,63 @@ impl<T: Real> BlackBox<T> {
     }
 }
 
+/// A teleconverter as a thin negative lens, from its factor k, its length L and the register R it was built for.
+///
+/// It turns a picture R behind its front face into one R behind its rear face, k times as large, which alone fixes its
+/// place d behind the front face and its power: with s = R − d and s' = R + L − d, s'/s = k gives d = R − L/(k − 1), and the
+/// power is 1/s' − 1/s. The equivalent thin lens may lie outside the barrel (d above L, or below 0).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Converter<T> {
+    /// Picture with it over picture without.
+    pub factor: T,
+    /// Mount face to mount face, mm.
+    pub length: T,
+    /// Mount seat to film for which it was built, mm.
+    pub register: T,
+}
+
+/// Why figures make no teleconverter.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum ConverterError {
+    /// A factor of 1 or less.
+    #[error("a converter's factor must be above 1, not {0}")]
+    Factor(f64),
+    /// The lens would have to lie behind the picture that it enlarges.
+    #[error(
+        "with factor {factor}, length {length_mm} mm and register {register_mm} mm its glass would lie {behind_mm:.1} mm behind the picture that it enlarges"
+    )]
+    NoPicture {
+        /// Factor.
+        factor: f64,
+        /// mm.
+        length_mm: f64,
+        /// mm.
+        register_mm: f64,
+        /// mm.
+        behind_mm: f64,
+    },
+}
+
+impl<T: Real> Converter<T> {
+    /// The element with the converter's rear face `rear` mm in front of the film.
+    pub fn seated(&self, rear: T) -> Result<Element<T>, ConverterError> {
+        let one = T::exact(1.0);
+        let [factor, length_mm, register_mm] = [self.factor, self.length, self.register].map(Real::value);
+        if factor.is_nan() || factor <= 1.0 {
+            return Err(ConverterError::Factor(factor));
+        }
+        // The picture without it lies s = L/(k − 1) behind the glass.
+        let behind = self.length / (self.factor - one);
+        if behind.value().is_nan() || behind.value() <= 0.0 {
+            return Err(ConverterError::NoPicture { factor, length_mm, register_mm, behind_mm: -behind.value() });
+        }
+        let depth = self.register - behind;
+        let power = one / (behind + self.length) - one / behind;
+        let at = rear + self.length - depth;
+        Ok(Element { power, front: at, back: at })
+    }
+}
+
 /// Why a close-focus mark cannot be.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 #[error(
@@ -81,6 +138,13 @@ pub struct CloseRangeError {
     pub distance_mm: f64,
     /// The least possible one, 4f + t, mm.
     pub least_mm: f64,
+}
+
+/// The focal length that a close-focus distance and the magnification there imply for a lens that keeps its length:
+/// f = (D − t)/(2 + m + 1/m), the closed form of [`magnification_at_distance`] solved for f.
+pub fn focal_length_from_marks<T: Real>(distance: T, magnification: T, separation: T) -> T {
+    let sum = T::exact(2.0) + magnification + T::exact(1.0) / magnification;
+    (distance - separation) / sum
 }
 
 /// The magnification at which a unit-focusing lens has the subject `distance` mm from the film: the smaller root of

@@ -92,6 +92,11 @@ impl<T: Copy> Figures<T> {
         self.0[figure as usize]
     }
 
+    /// The figures in the order of [`Figure::ALL`].
+    pub fn row(&self) -> [Option<T>; Figure::ALL.len()] {
+        self.0
+    }
+
     /// States a figure.
     pub fn set(&mut self, figure: Figure, value: T) {
         self.put(figure, Some(value));

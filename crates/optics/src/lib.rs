@@ -29,7 +29,10 @@ mod real;
 mod train;
 mod uncertainty;
 
-pub use blackbox::{BlackBox, CloseRangeError, Placed, magnification_at_distance, separation_from_marks};
+pub use blackbox::{
+    BlackBox, CloseRangeError, Converter, ConverterError, Placed, focal_length_from_marks, magnification_at_distance,
+    separation_from_marks,
+};
 pub use diffraction::{
     AIRY_WAVELENGTH_MM, airy_diameter_mm, balanced_f_number, circle_of_confusion_mm, cut_off_cy_per_mm, diffraction_mtf,
 };
@@ -41,5 +44,5 @@ pub use monte_carlo::{
     TrialsError, monte_carlo,
 };
 pub use real::{Dual, Real};
-pub use train::{Element, FocusError, Image, Stop, Train};
+pub use train::{Element, FocusError, Image, LitCircle, Stop, Train};
 pub use uncertainty::{COVERAGE_95, Estimate, Input, propagate, propagate_row};

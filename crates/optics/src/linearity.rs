@@ -28,14 +28,14 @@ pub struct Checked {
     /// What curvature does to the 95 % interval, as a share of first order's half-width; infinite when that is nothing, or
     /// when the figure is missing for some of the inputs tried.
     pub curvature: f64,
-    /// The simulation; `None` where first order holds.
+    /// The simulation; `None` where first order holds, or where none was asked for.
     pub drawn: Option<Drawn>,
 }
 
 impl Checked {
     /// Whether the half-width is first order's.
     pub fn first_order_holds(&self) -> bool {
-        self.drawn.is_none()
+        self.curvature <= LINEAR_SHARE
     }
 
     /// The 95 % interval: around the value where first order holds, otherwise as it was drawn. `None` without a figure.
@@ -68,7 +68,9 @@ impl Checked {
     }
 }
 
-/// As [`crate::propagate`], with a test of every figure's linearity, and [`crate::monte_carlo`] for those that fail it.
+/// As [`crate::propagate`], with a test of every figure's linearity, and [`crate::monte_carlo`] for those that fail it, where a
+/// simulation is given. Without one the half-widths are those of first order throughout, and [`Checked::first_order_holds`] says
+/// which of them are only an indication: quick enough for a page that follows the hand.
 ///
 /// `slopes` and `plain` are the same computation, with derivatives and without. Beyond the passes of first order it takes
 /// two plain ones for every uncertain input, sixteen more, and two for every figure about which they leave a doubt; the simulation only where a figure
@@ -83,9 +85,9 @@ impl Checked {
 ///
 /// A result that is missing at some of these points, or points that are refused, fail the test: simulation then tells how
 /// often. Only a refusal at the inputs' own values is an error.
-pub fn propagate_checked<R: AsRef<[Option<Dual>]>, S: AsRef<[Option<f64>]>, E>(
+pub fn propagate_checked<'s, R: AsRef<[Option<Dual>]>, S: AsRef<[Option<f64>]>, E>(
     inputs: &[Input],
-    simulation: &Simulation,
+    simulation: impl Into<Option<&'s Simulation>>,
     slopes: impl FnMut(&[Dual]) -> Result<R, E>,
     mut plain: impl FnMut(&[f64]) -> Result<S, E>,
 ) -> Result<Vec<Checked>, E> {
@@ -102,7 +104,7 @@ pub fn propagate_checked<R: AsRef<[Option<Dual>]>, S: AsRef<[Option<f64>]>, E>(
 
     let curvatures: Vec<f64> = bends.iter().map(Bend::curvature).collect();
     let failed: Vec<bool> = curvatures.iter().map(|curvature| *curvature > LINEAR_SHARE).collect();
-    let drawn = if failed.contains(&true) {
+    let drawn = if let Some(simulation) = simulation.into().filter(|_| failed.contains(&true)) {
         let random: Vec<RandomInput> = inputs.iter().copied().map(RandomInput::from).collect();
         draw(&random, simulation, &failed, plain)
     } else {

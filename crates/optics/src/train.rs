@@ -17,12 +17,13 @@ pub struct Element<T> {
     pub back: T,
 }
 
-/// An aperture, known as it is seen from behind one element: the exit pupil of that element alone.
+/// An aperture: an iris as it is seen from behind its own element (the exit pupil of that element alone), or the clear
+/// opening of a rim, a tube or a mount throat at its true place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stop<T> {
-    /// The element, counted from the film, in whose image space the pupil is given.
+    /// How many elements, counted from the film, lie between it and the film: its picture by those is what the film sees.
     pub element: usize,
-    /// Where the pupil lies, mm in front of the film.
+    /// Where it lies, mm in front of the film.
     pub position: T,
     /// Its diameter, mm.
     pub diameter: T,
@@ -51,6 +52,20 @@ pub enum FocusError {
     /// The train has no elements, or none of its stops lets light through.
     #[error("a train needs at least one lens and one stop that is open")]
     Empty,
+    /// The only stop is imaged onto the film itself: it cuts the picture and not the light.
+    #[error("the iris is imaged onto the film itself, where it would bound the picture and not the light")]
+    StopOnFilm,
+}
+
+/// How far the picture is lit, as radii on film, mm. Infinite where no aperture but the limiting one is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LitCircle {
+    /// Within this radius every point gets the whole cone of light.
+    pub whole: f64,
+    /// Beyond this radius no light arrives at all.
+    pub any: f64,
+    /// Which of the train's stops cuts first.
+    pub cut_by: Option<usize>,
 }
 
 /// The image that a train makes.
@@ -64,6 +79,8 @@ pub struct Image<T> {
     pub film_slope: T,
     /// Which of the train's stops limits that cone.
     pub limiting_stop: usize,
+    /// Power of the whole train, 1/mm: 0 when it is afocal, so that its magnification does not change with the distance.
+    pub power: T,
     /// One over the distance from the subject to the entrance pupil, 1/mm: 0 when the pupil is infinitely far (subject
     /// side telecentric), negative when it lies behind the subject.
     pub inverse_pupil_distance: T,
@@ -110,10 +127,15 @@ impl<T: Real> Train<T> {
     pub fn image(&self) -> Result<Image<T>, FocusError> {
         let matrix = self.matrix().ok_or(FocusError::Empty)?;
         let (limiting_stop, film_slope) = self.limiting_stop().ok_or(FocusError::Empty)?;
+        if !film_slope.value().is_finite() {
+            return Err(FocusError::StopOnFilm);
+        }
         let zero = T::exact(0.0);
         if matrix.a.value().abs() < INFINITY_MAGNIFICATION {
             let inverse_pupil_distance = zero;
-            return Ok(Image { magnification: zero, subject: None, film_slope, limiting_stop, inverse_pupil_distance });
+            let power = -matrix.c;
+            let (magnification, subject) = (zero, None);
+            return Ok(Image { magnification, subject, film_slope, limiting_stop, power, inverse_pupil_distance });
         }
         // Film and subject are conjugate where b of the whole vanishes: a·s + b = 0, and a is then the magnification.
         let distance = -matrix.b / matrix.a;
@@ -131,8 +153,25 @@ impl<T: Real> Train<T> {
             subject: Some(subject),
             film_slope,
             limiting_stop,
+            power: -matrix.c,
             inverse_pupil_distance,
         })
+    }
+
+    /// Lateral magnification with its sign turned, so that the usual inverted picture of a real subject counts as positive:
+    /// 0 at infinity, negative where the film lies nearer to the lens than its picture of an infinitely far subject.
+    pub fn inverted_magnification(&self) -> Option<T> {
+        Some(-self.matrix()?.a)
+    }
+
+    /// The matrix from a stop's plane, behind the elements that lie in front of it, to the film.
+    pub fn behind(&self, stop: &Stop<T>) -> RayMatrix<T> {
+        self.behind_to_film(stop.element, stop.position)
+    }
+
+    /// Height on film at which the middle of a beam arrives that leaves the centre of `stop` at `slope` toward the film.
+    pub fn height_on_film(&self, stop: &Stop<T>, slope: T) -> T {
+        (self.behind_to_film(stop.element, stop.position).b * slope).abs()
     }
 
     /// Every optical figure of the set-up.
@@ -156,6 +195,36 @@ impl<T: Real> Train<T> {
             image.depth(blur, &mut figures);
         }
         Ok(figures)
+    }
+}
+
+impl Train<f64> {
+    /// How far from its centre the film is lit, when the other apertures are laid over the limiting one.
+    ///
+    /// A ray that leaves the film at height h and slope u meets an aperture behind which the matrix to the film is M at
+    /// height a·h + b·u of the inverse of M. The rim rays of the limiting stop bound the beam; where
+    /// one of them grazes another aperture's edge the film begins to darken, where the other does it is dark. Both are linear
+    /// in h, so each aperture gives one division.
+    pub fn lit_circle(&self) -> Option<LitCircle> {
+        let (limiting, _) = self.limiting_stop()?;
+        let back = |stop: &Stop<f64>| self.behind_to_film(stop.element, stop.position).undone();
+        let iris = back(&self.stops[limiting]);
+        let iris_radius = 0.5 * self.stops[limiting].diameter;
+        let mut circle = LitCircle { whole: f64::INFINITY, any: f64::INFINITY, cut_by: None };
+        for (index, stop) in self.stops.iter().enumerate().filter(|(index, _)| *index != limiting) {
+            let here = back(stop);
+            // The ray from film height h through iris height y has slope (y − a·h)/b there, and so here the height
+            // (a' − b'·a/b)·h + (b'/b)·y.
+            let per_height = (here.a - here.b * iris.a / iris.b).abs();
+            let beam_radius = (here.b / iris.b * iris_radius).abs();
+            let radius = 0.5 * stop.diameter;
+            let whole = (radius - beam_radius).max(0.0) / per_height;
+            if whole < circle.whole {
+                (circle.whole, circle.cut_by) = (whole, Some(index));
+            }
+            circle.any = circle.any.min((radius + beam_radius) / per_height);
+        }
+        Some(circle)
     }
 }
 

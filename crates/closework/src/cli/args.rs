@@ -68,10 +68,11 @@ pub struct Train {
     /// The kit file.
     #[arg(long, value_name = "KIT")]
     pub kit: PathBuf,
-    /// Parts from the body outwards to the subject, by id; a bellows as ID=DRAW in mm.
+    /// Parts from the body outwards to the subject, by id; a bellows as ID=DRAW in mm. What is held by hand follows
+    /// free=MM, and a lens held so may be turned round as ID=reversed.
     #[arg(long, value_name = "ID,ID,...", value_delimiter = ',', required = true)]
     pub parts: Vec<String>,
-    /// infinity, closest, or travel=MM.
+    /// infinity, closest, travel=MM, or distance=MM as on the lens's own scale.
     #[arg(long, default_value = "infinity", allow_hyphen_values = true)]
     pub focus: kit::Focus,
 }
@@ -104,15 +105,21 @@ pub struct Reach {
     /// The magnification wanted, size on film over size of the subject: 0.5 or 1:2.
     #[arg(long, value_name = "M", allow_hyphen_values = true, value_parser = values::magnification)]
     pub magnification: Option<f64>,
-    /// Tubes in one set-up at most; as many as the kit has when that can be listed.
+    /// Tubes in one set-up at most; three when left out.
     #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::count)]
     pub tubes: Option<usize>,
-    /// Bellows in one set-up at most.
+    /// Bellows in one set-up at most; one when left out.
     #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::count)]
     pub bellows: Option<usize>,
-    /// Close-up lenses in one set-up at most.
+    /// Close-up lenses in one set-up at most; two when left out.
     #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::count)]
     pub close_ups: Option<usize>,
+    /// Teleconverters in one set-up: none or one.
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::count)]
+    pub converters: Option<usize>,
+    /// Lenses in one set-up: one, or two where they may be coupled.
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::count)]
+    pub lenses: Option<usize>,
     /// List at most this many.
     #[arg(long, value_name = "N", default_value_t = 200, allow_hyphen_values = true, value_parser = values::count)]
     pub limit: usize,

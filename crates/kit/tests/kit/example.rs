@@ -1,7 +1,7 @@
 //! The documented example kit: it parses whole, and parts that are not computed yet are kept and refused by name.
 
 use crate::common::{EXAMPLE, estimate, look, read, report_of, request, value};
-use kit::{Focus, Kind, Kit, SetupError};
+use kit::{Focus, Kind, Kit};
 use optics::Figure;
 use testkit::assert_close;
 
@@ -88,24 +88,6 @@ fn a_tube_and_a_close_up_lens_on_the_example() {
     assert_close!(value(&report, Figure::FieldWidth), 56.0 / m, relative = 1e-12);
     assert_eq!(report.limited_by, "standard-90");
     assert_eq!(report.assumed, Vec::<String>::new(), "the example states everything");
-}
-
-#[test]
-fn other_kinds_are_kept_and_refused_by_name() {
-    let internal = EXAMPLE.replace("focusing = \"unit\"", "focusing = \"internal\"");
-    let cases = [
-        (EXAMPLE, "six-by-six,converter-2x,standard-90", "converter-2x"),
-        (EXAMPLE, "six-by-six,a-on-b,standard-90", "a-on-b"),
-        (EXAMPLE, "six-by-six,standard-90,couple-58-52", "couple-58-52"),
-        (EXAMPLE, "six-by-six,standard-90,step-52-58,close-up-2", "step-52-58"),
-        (&internal, "six-by-six,standard-90", "standard-90"),
-        (&internal, "six-by-six,tube-21,standard-90,close-up-2", "standard-90"),
-    ];
-    for (text, parts, named) in cases {
-        let error = report_of(&read(text), &request(parts, Focus::Infinity)).unwrap_err();
-        assert!(matches!(error, SetupError::NoOptics { .. } | SetupError::InternalFocusing(_)), "{error:?}");
-        assert!(error.to_string().contains(&format!("\"{named}\"")), "{error}");
-    }
 }
 
 #[test]

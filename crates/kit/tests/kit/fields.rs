@@ -8,6 +8,9 @@ const HEAD: &str = "# What a kit file says of each part
 
 Made from the registry of fields in `src/schema.rs`; a test fails when this page is stale and prints the right text.
 
+A plain number outside the column *real parts have* is refused as a likely slip of the decimal point or the unit; with its own
+uncertainty it is taken as it stands.
+
 A number may carry its own uncertainty: `focal_length_mm = { value = 90, plus_minus = 1.5 }`. A plain number is trusted
 as the column *a plain number is good to* says; every ± is the half-width of the 95 % interval. A field that is absent
 and has a default is reported as *assumed* with every figure that it touches.
@@ -29,9 +32,10 @@ fn row(field: &FieldSpec) -> String {
     let needed = if field.required { "yes" } else { "no" };
     let meaning =
         if field.help.is_empty() { field.label.to_string() } else { format!("{}: {}", field.label, field.help) };
+    let real = field.plausible.map_or(String::new(), |(low, high)| format!("{low} to {high}"));
     let [usual, absent] = [field.usual(), field.when_absent()].map(|words| words.unwrap_or_default());
     format!(
-        "| `{}` | {meaning} | {} | {} | {needed} | {usual} | {absent} |\n",
+        "| `{}` | {meaning} | {} | {} | {needed} | {real} | {usual} | {absent} |\n",
         field.name,
         field.unit,
         shape(field.shape)
@@ -39,8 +43,8 @@ fn row(field: &FieldSpec) -> String {
 }
 
 fn table<'a>(title: &str, fields: impl Iterator<Item = &'a FieldSpec>) -> String {
-    let head = "| field | meaning | unit | what it holds | needed | a plain number is good to | assumed when absent |\n\
-                | --- | --- | --- | --- | --- | --- | --- |\n";
+    let head = "| field | meaning | unit | what it holds | needed | real parts have | a plain number is good to | assumed when absent |\n\
+                | --- | --- | --- | --- | --- | --- | --- | --- |\n";
     format!("\n## {title}\n\n{head}{}", fields.map(row).collect::<String>())
 }
 

@@ -1,7 +1,7 @@
 //! A kit file with slips of hand and cat: whatever the text, there is an answer or a sentence, never a panic.
 
 use crate::common::{Chance, EXAMPLE, report_of, request};
-use kit::{Demand, Focus, Kit, Limits, reach};
+use kit::{Demand, Focus, Kit, reach};
 
 /// What a slip may put in.
 const SCRAPS: [&str; 24] = [
@@ -101,7 +101,7 @@ fn use_kit(kit: &Kit) {
             }
         }
     }
-    let demand = Demand { magnification: Some(0.5), limits: Limits::default(), body: None };
+    let demand = Demand { magnification: Some(0.5), ..Demand::default() };
     assert!(reach(kit, &demand).is_ok());
 }
 

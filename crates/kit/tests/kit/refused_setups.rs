@@ -161,13 +161,30 @@ fn subjects_that_no_one_can_put_there() {
 
 #[test]
 fn a_focus_in_words() {
-    let table = [("infinity", Focus::Infinity), ("closest", Focus::Closest), ("travel=12.5", Focus::Travel(12.5))];
+    let table = [
+        ("infinity", Focus::Infinity),
+        ("closest", Focus::Closest),
+        ("travel=12.5", Focus::Travel(12.5)),
+        ("distance=900", Focus::Distance(900.0)),
+    ];
     for (text, focus) in table {
         assert_eq!(text.parse(), Ok(focus));
         assert_eq!(focus.to_string(), text);
     }
-    for text in ["", "near", "travel", "travel=", "travel=-1", "travel=nan", "travel=inf", "Infinity"] {
+    for text in [
+        "",
+        "near",
+        "travel",
+        "travel=",
+        "travel=-1",
+        "travel=nan",
+        "travel=inf",
+        "Infinity",
+        "distance=0",
+        "distance=",
+        "distance=-3",
+    ] {
         let words = text.parse::<Focus>().unwrap_err();
-        assert!(words.contains("infinity, closest or travel=MM"), "{words}");
+        assert!(words.contains("infinity, closest, travel=MM"), "{words}");
     }
 }

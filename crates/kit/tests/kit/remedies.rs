@@ -103,7 +103,7 @@ fn a_lens_asked_for_as_a_body() {
 fn misses_name_something_simple_or_say_that_it_is_out_of_reach() {
     let kit = read(BENCH);
     let why = |m: f64, parts: &[&str]| {
-        let none = Limits { tubes: 0, bellows: 0, close_ups: 0 };
+        let none = Limits { tubes: 0, bellows: 0, close_ups: 0, ..Limits::default() };
         let demand = Demand { magnification: Some(m), limits: none, ..Demand::default() };
         let misses = reach(&kit, &demand).unwrap().misses;
         misses.into_iter().find(|miss| miss.parts == parts).unwrap_or_else(|| panic!("{parts:?}")).why

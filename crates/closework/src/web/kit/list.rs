@@ -70,9 +70,6 @@ fn section(kind: Kind, parts: &[&Part]) -> Markup {
     html! {
         section aria-labelledby=(spec.table) {
             h2 id=(spec.table) { (capital(spec.plural)) }
-            @if !kind.has_optics() {
-                p.soft { "Kept in the kit. This version cannot compute set-ups with them yet, and refuses those by name." }
-            }
             div.cards {
                 @for part in parts { (card(part)) }
             }

@@ -5,7 +5,7 @@ mod table;
 use axum::Router;
 use axum::extract::{RawQuery, State};
 use axum::routing::get;
-use kit::{AskedLimits, Demand, Kind, Kit, Limits, Reach, ReachedSetup, SetupError};
+use kit::{AskedLimits, Demand, Kind, Kit, Limits, Reach, ReachedSetup};
 use maud::{Markup, html};
 use notebook::{Job, JobId, Notebook};
 use optics::Figure;
@@ -52,8 +52,8 @@ impl Asked {
         Ok(Self { kit, jobs, job, filled, magnification })
     }
 
-    /// What is asked, with limits that make no more set-ups than anybody waits for; too many are an error with its way out.
-    fn demand(&self) -> Result<Demand, SetupError> {
+    /// What is asked, in the engine's terms.
+    fn demand(&self) -> Demand {
         let body = Some(self.filled.text("body")).filter(|body| !body.is_empty()).map(str::to_owned);
         let usual = Limits::default();
         let number = |name: &str, usual: usize| self.filled.text(name).parse().unwrap_or(usual);
@@ -61,9 +61,10 @@ impl Asked {
             tubes: Some(number("tubes", usual.tubes)),
             bellows: Some(number("bellows", usual.bellows)),
             close_ups: Some(number("close_ups", usual.close_ups)),
+            converters: Some(number("converters", usual.converters)),
+            lenses: Some(number("lenses", usual.lenses)),
         };
-        let limits = Limits::feasible(&self.kit, body.as_deref(), asked)?;
-        Ok(Demand { body, magnification: self.magnification, limits })
+        Demand { body, magnification: self.magnification, limits: usual.asked(asked), most: ROWS }
     }
 }
 
@@ -80,7 +81,7 @@ async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> PageResult {
     let asked = app.notebook(move |book| Asked::read(book, query.as_deref())).await?;
     // A large drawer takes a while: away from the threads that answer.
     let (asked, outcome) = super::off_thread(move || {
-        let outcome = asked.demand().and_then(|demand| kit::reach(&asked.kit, &demand));
+        let outcome = kit::reach(&asked.kit, &asked.demand());
         (asked, outcome)
     })
     .await?;
@@ -104,6 +105,8 @@ fn question(asked: &Asked) -> Markup {
     filled.default_to("tubes", usual.tubes.to_string());
     filled.default_to("bellows", usual.bellows.to_string());
     filled.default_to("close_ups", usual.close_ups.to_string());
+    filled.default_to("converters", usual.converters.to_string());
+    filled.default_to("lenses", usual.lenses.to_string());
     html! {
         form method="get" action="/reach" {
             (filled.summary_of("Please look at:"))
@@ -113,6 +116,8 @@ fn question(asked: &Asked) -> Markup {
                 (Field::choice("body", "On", bodies).show(&filled))
                 (Field::choice("tubes", "Tubes at most", count(5)).show(&filled))
                 (Field::choice("close_ups", "Close-up lenses at most", count(3)).show(&filled))
+                (Field::choice("converters", "Converters at most", count(1)).show(&filled))
+                (Field::choice("lenses", "Lenses at most", (1..=2).map(|n| (n.to_string(), n.to_string()))).show(&filled))
             }
             div.actions { button.main { "Show what it reaches" } }
         }
@@ -130,7 +135,7 @@ fn answer(asked: &Asked, reach: &Reach) -> Markup {
         }
         @if !reach.setups.is_empty() {
             (bars(asked, reach).show())
-            (table::of(asked.job.as_ref(), &reach.setups, ROWS, asked.magnification.is_some()))
+            (table::of(asked.job.as_ref(), reach, asked.magnification.is_some()))
         }
         @if !reach.misses.is_empty() { (misses(asked, reach)) }
         @for cut in &reach.cut { p.soft { (sentence(cut)) } }
@@ -141,7 +146,7 @@ fn answer(asked: &Asked, reach: &Reach) -> Markup {
 }
 
 fn headline(asked: &Asked, reach: &Reach) -> String {
-    let count = reach.setups.len();
+    let count = reach.total;
     let set_ups = if count == 1 { "set-up" } else { "set-ups" };
     match asked.magnification {
         None => format!("{count} {set_ups}."),
@@ -202,7 +207,7 @@ fn bars(asked: &Asked, reach: &Reach) -> BarChart {
     });
     BarChart {
         id: "reach".into(),
-        title: if reach.setups.len() > BARS { format!("Size on film of the first {BARS} set-ups") } else { "Size on film".into() },
+        title: if reach.total > BARS as u64 { format!("Size on film of the first {BARS} set-ups") } else { "Size on film".into() },
         description: "Each bar spans the magnifications that one set-up can be focused to; the darker it is, the more light it loses.".into(),
         axis: Axis::log("Size on film over size of the subject", "").range(AXIS.0, AXIS.1).labels(fmt::ratio),
         rows: rows.collect(),

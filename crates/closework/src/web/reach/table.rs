@@ -1,6 +1,6 @@
 //! The set-ups as a table that can be sorted.
 
-use kit::ReachedSetup;
+use kit::{Reach, ReachedSetup};
 use maud::{Markup, html};
 use notebook::Job;
 use optics::Figure;
@@ -9,11 +9,12 @@ use super::link_to;
 use crate::web::fmt;
 use crate::web::kit_book::set_up_name;
 
-/// The first `most` set-ups; `set` where each carries a setting for a wanted magnification.
-pub(super) fn of(job: Option<&Job>, setups: &[ReachedSetup], most: usize, set: bool) -> Markup {
+/// The set-ups that were built; `set` where each carries a setting for a wanted magnification.
+pub(super) fn of(job: Option<&Job>, reach: &Reach, set: bool) -> Markup {
+    let setups = &reach.setups;
     html! {
         section aria-labelledby="all" {
-            h2 id="all" { @if setups.len() > most { "The first " (most) " of " (setups.len()) } @else { "All of them" } }
+            h2 id="all" { @if reach.total > setups.len() as u64 { "The first " (setups.len()) " of " (reach.total) } @else { "All of them" } }
             div.scroll tabindex="0" role="region" aria-labelledby="all" {
                 table.sortable.stacked {
                     thead { tr {
@@ -27,7 +28,7 @@ pub(super) fn of(job: Option<&Job>, setups: &[ReachedSetup], most: usize, set: b
                         } @else { th.n scope="col" { "Light lost at most, stops" } }
                         th.n scope="col" { "Parts" }
                     } }
-                    tbody { @for setup in setups.iter().take(most) { (row(setup, job, set)) } }
+                    tbody { @for setup in setups { (row(setup, job, set)) } }
                 }
             }
         }

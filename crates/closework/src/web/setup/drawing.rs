@@ -1,6 +1,6 @@
 //! The set-up from the side, to scale: film at the left, subject at the right, in the order in which parts are named.
 
-use kit::{Kind, Mounting, Report, Setup, Spec};
+use kit::{Choice, Facing, Kind, Layout, LensLink, Link, Report, Setup};
 use maud::{Markup, html};
 use optics::Figure;
 
@@ -17,33 +17,38 @@ const BODY_BACK_MM: f64 = 22.0;
 
 /// Places along the axis in mm in front of the film.
 struct Side<'a> {
-    spec: Spec<f64>,
+    frame: [f64; 2],
+    register: f64,
     setup: &'a Setup<'a>,
-    travel: f64,
+    layout: Layout<f64>,
+    links: Vec<Link<f64>>,
+    f_number: f64,
     /// The foremost edge of the set-up.
     front: f64,
-    /// Where glass sits, from the film outwards.
-    planes: Vec<(f64, f64)>,
     /// `None` when infinitely far.
     subject: Option<f64>,
     field_height: f64,
+    /// Whether principal planes and pupils are asked for.
+    planes: bool,
 }
 
 impl<'a> Side<'a> {
-    fn of(setup: &'a Setup<'a>, report: &Report) -> Self {
-        let spec = setup.numbers();
-        let travel = spec.travel().unwrap_or(0.0);
-        let train = spec.train(travel);
+    /// `None` for a set-up that has no layout, which its report has refused already.
+    fn of(setup: &'a Setup<'a>, report: &Report, planes: bool) -> Option<Self> {
+        let (layout, spec) = (setup.layout().ok()?, setup.numbers());
         let figure = |figure| report.figures.get(figure).map(|e| e.value);
-        Self {
-            front: train.front,
-            planes: train.elements.iter().map(|e| (e.front, e.back)).collect(),
+        Some(Self {
+            frame: spec.frame,
+            register: spec.register,
+            front: layout.train.front,
             subject: figure(Figure::SubjectToFilm),
             field_height: figure(Figure::FieldHeight).unwrap_or(0.0),
             setup,
-            travel,
-            spec,
-        }
+            layout,
+            links: spec.links,
+            f_number: spec.f_number,
+            planes,
+        })
     }
 
     fn broken(&self) -> bool {
@@ -59,7 +64,7 @@ impl<'a> Side<'a> {
     }
 
     fn body_height(&self) -> f64 {
-        self.spec.frame[1] + 34.0
+        self.frame[1] + 34.0
     }
 
     /// The largest half-height that is drawn, mm.
@@ -113,10 +118,10 @@ fn barrel_height(setup: &Setup<'_>) -> f64 {
 }
 
 /// The side view with its dimension lines and the same in words.
-pub(super) fn side_view(setup: &Setup<'_>, report: &Report, units: Units) -> Markup {
-    let side = Side::of(setup, report);
+pub(super) fn side_view(setup: &Setup<'_>, report: &Report, units: Units, planes: bool) -> Markup {
+    let Some(side) = Side::of(setup, report, planes) else { return html! {} };
     let paper = Paper::new(&side);
-    let words = in_words(setup, report, units);
+    let words = in_words(&side, report, units);
     html! {
         figure.plot.side-view {
             figcaption { "From the side, to scale" }
@@ -135,8 +140,8 @@ pub(super) fn side_view(setup: &Setup<'_>, report: &Report, units: Units) -> Mar
     }
 }
 
-fn in_words(setup: &Setup<'_>, report: &Report, units: Units) -> String {
-    let names: Vec<_> = setup.choices().iter().map(|choice| choice.part.name()).collect();
+fn in_words(side: &Side<'_>, report: &Report, units: Units) -> String {
+    let names: Vec<_> = side.setup.choices().iter().map(Choice::name).collect();
     let length = |figure| {
         report.figures.get(figure).map_or("infinitely far".into(), |e| fmt::length(e.value, e.half_width(), units))
     };
@@ -148,36 +153,120 @@ fn in_words(setup: &Setup<'_>, report: &Report, units: Units) -> String {
                 length(Figure::SubjectToFilm)
             )
         });
-    format!("From the film outwards: {}. {spare}", names.join(", "))
+    let light = side.light_angle_deg().map_or(String::new(), |angle| {
+        format!(
+            " Light reaches the middle of the subject from up to {} degrees above its plane.",
+            fmt::figure(angle, 2)
+        )
+    });
+    let planes = if side.planes { side.planes_in_words(units) } else { String::new() };
+    format!("From the film outwards: {}. {spare}{light}{planes}", names.join(", "))
 }
 
-/// Kind, beginning and end of each tube and bellows, mm in front of the film.
-fn spacer_places(side: &Side<'_>) -> Vec<(Kind, f64, f64)> {
-    let kinds = side.setup.choices().iter().map(|choice| choice.part.kind());
-    let kinds = kinds.filter(|kind| matches!(kind, Kind::Tube | Kind::Bellows));
-    let mut end = side.spec.register;
-    kinds
-        .zip(&side.spec.spacers)
-        .map(|(kind, length)| {
-            let from = end;
-            end += length;
-            (kind, from, end)
-        })
-        .collect()
+impl Side<'_> {
+    /// The widest edge at the front, mm from the axis, that stands in the way of lamps.
+    fn front_radius(&self) -> f64 {
+        let last = self.setup.choices().iter().rev().find_map(Choice::part);
+        let thread = last.and_then(|part| part.number("thread_mm").or_else(|| part.number("to_mm")));
+        thread.map_or(barrel_height(self.setup) / 2.0, |thread| thread / 2.0 + 2.0)
+    }
+
+    /// The steepest direction, above the subject's own plane, from which light still passes the front, degrees.
+    fn light_angle_deg(&self) -> Option<f64> {
+        let room = self.subject.filter(|_| !self.broken())? - self.front;
+        Some(room.atan2(self.front_radius()).to_degrees())
+    }
+
+    /// Pupils of the lens nearest the body: place in mm in front of the film, diameter, and which.
+    fn pupils(&self) -> Vec<(f64, f64, &'static str)> {
+        let lens = self.links.iter().enumerate().find_map(|(index, link)| match link {
+            Link::Lens(lens) => Some((index, lens)),
+            _ => None,
+        });
+        let Some((index, lens)) = lens else { return Vec::new() };
+        let Some(element) = self.layout.element_of.iter().position(|owner| *owner == index) else { return Vec::new() };
+        let element = self.layout.train.elements[element];
+        let (f, p) = (1.0 / element.power, lens.lens.pupil_ratio);
+        let [entrance, exit] = [f / self.f_number, p * f / self.f_number];
+        match lens.facing {
+            Facing::Normal => vec![
+                (element.front - f * (1.0 / p - 1.0), entrance, "entrance pupil"),
+                (element.back - f * (1.0 - p), exit, "exit pupil"),
+            ],
+            Facing::Reversed => vec![
+                (element.front + f * (1.0 - p), exit, "exit pupil, towards the subject"),
+                (element.back + f * (1.0 / p - 1.0), entrance, "entrance pupil, towards the film"),
+            ],
+        }
+    }
+
+    fn planes_in_words(&self, units: Units) -> String {
+        let from_film = |mm: f64| fmt::figure_length(mm, units);
+        let pupils = self.pupils().into_iter().map(|(place, wide, name)| {
+            format!(" {name} {} in front of the film, {} wide.", from_film(place), from_film(wide))
+        });
+        let planes = self.layout.train.elements.iter().map(|element| {
+            format!(
+                " Principal planes {} and {} in front of the film.",
+                from_film(element.back),
+                from_film(element.front)
+            )
+        });
+        planes.chain(pupils).collect()
+    }
+
+    /// The chief ray from the subject's edge: its corners, (mm in front of the film, height).
+    fn chief_ray(&self) -> Option<Vec<(f64, f64)>> {
+        let subject = self.subject.filter(|_| !self.broken())?;
+        let image = self.layout.train.image().ok()?;
+        let mut height = self.field_height / 2.0;
+        let mut slope = -height * image.inverse_pupil_distance;
+        let mut corners = vec![(subject, height)];
+        let mut at_mm = subject;
+        for element in self.layout.train.elements.iter().rev() {
+            height += slope * (at_mm - element.front);
+            corners.extend([(element.front, height), (element.back, height)]);
+            slope -= height * element.power;
+            at_mm = element.back;
+        }
+        corners.push((0.0, height + slope * at_mm));
+        Some(corners)
+    }
 }
 
 fn parts(side: &Side<'_>, paper: &Paper) -> Markup {
-    let spacers = spacer_places(side);
-    let seat = spacers.last().map_or(side.spec.register, |(_, _, end)| *end);
     let middle = barrel_height(side.setup).max(50.0);
+    let links = side.setup.choices()[1..].iter().zip(&side.links).zip(&side.layout.spans);
     html! {
-        (paper.tube("body", -BODY_BACK_MM, side.spec.register, side.body_height()))
-        (paper.upright("film", 0.0, side.spec.frame[1]))
-        @for (kind, from, to) in spacers {
-            @if kind == Kind::Tube { (paper.tube("tube", from, to, middle)) } @else { (bellows(paper, from, to, middle)) }
+        (paper.tube("body", -BODY_BACK_MM, side.register, side.body_height()))
+        (paper.upright("film", 0.0, side.frame[1]))
+        @for ((choice, link), span) in links {
+            (part(side, paper, (choice, link), *span, middle))
         }
-        (lens(side, paper, seat))
-        (glass(side, paper))
+        @for (index, element) in side.layout.train.elements.iter().enumerate() {
+            (glass(side, paper, &side.links[side.layout.element_of[index]], element))
+        }
+        @if side.planes {
+            @for (place, wide, _) in side.pupils() { (paper.upright("pupil", place, wide)) }
+        }
+    }
+}
+
+fn part(
+    side: &Side<'_>,
+    paper: &Paper,
+    (choice, link): (&Choice<'_>, &Link<f64>),
+    [from, to]: [f64; 2],
+    middle: f64,
+) -> Markup {
+    let height = barrel_height(side.setup);
+    match (choice.kind(), link) {
+        (Some(Kind::Bellows), _) => bellows(paper, from, to, middle),
+        (Some(Kind::Tube | Kind::Adapter), _) => paper.tube("tube", from, to, middle),
+        (Some(Kind::Teleconverter), _) => paper.tube("barrel", from, to, middle),
+        (Some(Kind::ReversingRing | Kind::CouplingRing | Kind::StepRing), _) => paper.tube("ring", from, to, height),
+        (Some(Kind::Lens), Link::Lens(lens)) => barrel(paper, lens, [from, to], height),
+        _ => html! {},
     }
 }
 
@@ -199,32 +288,32 @@ fn bellows(paper: &Paper, from: f64, to: f64, height: f64) -> Markup {
     }
 }
 
-/// The barrel, its helical drawn out, or the ring and the barrel turned round.
-fn lens(side: &Side<'_>, paper: &Paper, seat: f64) -> Markup {
-    let (height, length) = (barrel_height(side.setup), side.spec.lens.length);
-    match side.spec.mounting {
-        Mounting::Normal => html! {
-            (paper.tube("helical", seat, seat + side.travel, height * 0.8))
-            (paper.tube("barrel", seat + side.travel, seat + side.travel + length, height))
+/// The barrel, its helical drawn out, or the barrel turned round.
+fn barrel(paper: &Paper, lens: &LensLink<f64>, [from, to]: [f64; 2], height: f64) -> Markup {
+    let length = lens.lens.length;
+    match lens.facing {
+        Facing::Normal => html! {
+            (paper.tube("helical", from, to - length, height * 0.8))
+            (paper.tube("barrel", to - length, to, height))
         },
-        Mounting::Reversed(ring) => html! {
-            (paper.tube("ring", seat, seat + ring, height))
-            (paper.tube("barrel", seat + ring, seat + ring + length, height))
-            (paper.tube("helical", seat + ring + length, seat + ring + length + side.travel, height * 0.8))
+        Facing::Reversed => html! {
+            (paper.tube("barrel", from, from + length, height))
+            (paper.tube("helical", from + length, to, height * 0.8))
         },
     }
 }
 
-/// Principal planes of the lens, and close-up lenses.
-fn glass(side: &Side<'_>, paper: &Paper) -> Markup {
+/// Principal planes of a lens where they are asked for, the bend of a close-up lens always.
+fn glass(side: &Side<'_>, paper: &Paper, link: &Link<f64>, element: &optics::Element<f64>) -> Markup {
     let height = barrel_height(side.setup);
-    html! {
-        @for (index, (front, back)) in side.planes.iter().enumerate() {
-            @if index == 0 {
-                (paper.upright("plane", *front, height * 0.8))
-                (paper.upright("plane", *back, height * 0.8))
-            } @else { (close_up(paper, *front, height)) }
-        }
+    match link {
+        Link::CloseUp(_) => close_up(paper, element.front, height),
+        Link::Converter(_) => paper.upright("plane", element.front, height * 0.6),
+        Link::Lens(_) if side.planes => html! {
+            (paper.upright("plane", element.front, height * 0.8))
+            (paper.upright("plane", element.back, height * 0.8))
+        },
+        _ => html! {},
     }
 }
 
@@ -243,29 +332,26 @@ fn close_up(paper: &Paper, at_mm: f64, height: f64) -> Markup {
     html! { path.close-up d=(d) {} }
 }
 
-/// The rays from the ends of the field through the principal planes to the ends of the frame.
+/// The chief rays from the edges of the field to the edges of the frame, and the directions left for lamps.
 fn light(side: &Side<'_>, paper: &Paper) -> Markup {
-    let (Some(subject), false) = (side.subject, side.broken()) else { return html! {} };
-    let Some(&(front, back)) = side.planes.first() else { return html! {} };
-    let (half, frame) = (side.field_height / 2.0, side.spec.frame[1] / 2.0);
-    let ray = |sign: f64| {
-        format!(
-            "M{} {}L{} {}M{} {}L{} {}",
-            at(paper.x(subject)),
-            at(paper.y(sign * half)),
-            at(paper.x(front)),
-            at(paper.axis),
-            at(paper.x(back)),
-            at(paper.axis),
-            at(paper.x(0.0)),
-            at(paper.y(-sign * frame)),
-        )
+    let Some(corners) = side.chief_ray() else { return html! {} };
+    let ray = |sign: f64| -> String {
+        let corner = |(index, (mm, height)): (usize, &(f64, f64))| {
+            format!("{}{} {}", if index == 0 { "M" } else { "L" }, at(paper.x(*mm)), at(paper.y(sign * height)))
+        };
+        corners.iter().enumerate().map(corner).collect()
     };
-    // With a close-up lens in front the ray bends there; the plain line would be wrong, so none is drawn.
-    if side.planes.len() > 1 {
-        return html! {};
+    let subject = side.subject.unwrap_or(side.front);
+    let edge = side.front_radius();
+    let lamp = |sign: f64| {
+        format!("M{} {}L{} {}", at(paper.x(subject)), at(paper.axis), at(paper.x(side.front)), at(paper.y(sign * edge)))
+    };
+    html! {
+        path.ray d=(ray(1.0)) {}
+        path.ray d=(ray(-1.0)) {}
+        path.lamp d=(lamp(1.0)) {}
+        path.lamp d=(lamp(-1.0)) {}
     }
-    html! { path.ray d=(ray(1.0)) {} path.ray d=(ray(-1.0)) {} }
 }
 
 fn far_end(side: &Side<'_>, paper: &Paper) -> Markup {
@@ -289,16 +375,28 @@ fn dimensions(side: &Side<'_>, paper: &Paper, report: &Report, units: Units) -> 
     let base = 2.0 * paper.axis + 4.0;
     let end = side.subject.filter(|_| !side.broken());
     let to = end.unwrap_or(side.front + 112.0);
-    // A reversed lens's travel lies at its seat, beyond the glass: the line spans what lies between body and ring.
-    let reversed = matches!(side.spec.mounting, Mounting::Reversed(_));
-    let extension = side.spec.extension(if reversed { 0.0 } else { side.travel });
+    let extension = side.extension_span();
     html! {
         (dimension(paper, (side.front, to), base + 22.0, &format!("{} free", length(Figure::WorkingDistance))))
-        @if extension > 0.0 {
-            (dimension(paper, (side.spec.register, side.spec.register + extension), base + 22.0, &format!("{} extension", length(Figure::Extension))))
+        @if let Some(span) = extension {
+            (dimension(paper, span, base + 22.0, &format!("{} extension", length(Figure::Extension))))
         }
         (dimension(paper, (0.0, to), base + 66.0, &format!("{} film to subject", length(Figure::SubjectToFilm))))
         (scale_bar(paper, base + 100.0))
+    }
+}
+
+impl Side<'_> {
+    /// From where to where the extension reaches: tubes and bellows up to the lens nearest the body, and its travel where that
+    /// moves its glass. `None` when there is none, or when something else stands between, so that no one line spans it.
+    fn extension_span(&self) -> Option<(f64, f64)> {
+        let lens = self.links.iter().position(|link| matches!(link, Link::Lens(_)))?;
+        let lengths = &self.links[..lens];
+        if !lengths.iter().all(|link| matches!(link, Link::Gap(gap) if gap.extends)) {
+            return None;
+        }
+        let to = self.layout.spans[lens][0] + self.layout.travel;
+        (to > self.register).then_some((self.register, to))
     }
 }
 

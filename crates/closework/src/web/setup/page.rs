@@ -68,7 +68,7 @@ pub(super) async fn page(State(app): State<App>, manners: Manners, RawQuery(quer
     }
     let travel =
         Setup::resolve(&asked.kit, &kit::SetupRequest { focus: kit::Focus::Infinity, ..asked.picked.request() });
-    let largest = travel.ok().and_then(|setup| setup.numbers().lens.largest_travel().ok().flatten());
+    let largest = travel.ok().and_then(|setup| setup.largest_travel());
     let body = html! {
         div.set-up {
             form.picking method="get" action="/set-up" data-live="/set-up/figures" {
@@ -115,7 +115,7 @@ fn result(asked: &Asked, manners: Manners) -> Markup {
     match computed(&asked.kit, &asked.picked) {
         Err(error) => refusal(&error),
         Ok((setup, report)) => html! {
-            (drawing::side_view(&setup, &report, manners.units))
+            (drawing::side_view(&setup, &report, manners.units, !asked.query.text("planes").is_empty()))
             div.columns {
                 (figures::table(&report, asked.job.as_ref(), &setup, manners.units))
                 (frame_sketch::sketch(&report, asked.job.as_ref(), manners.units))

@@ -214,6 +214,8 @@ fn travel(lens: &Part, picked: &Picked, largest: Option<f64>) -> Markup {
         Focus::Infinity => 0.0,
         Focus::Closest => most,
         Focus::Travel(travel) => travel,
+        // A distance on the scale has no place on this slider; it stands at the near end until it is moved.
+        Focus::Distance(_) => most,
     };
     let shown = format!("{} mm", fmt::figure(value, 3));
     slider(Slider {

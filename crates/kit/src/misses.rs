@@ -1,0 +1,179 @@
+//! What comes near a wanted magnification without reaching it, and what it lacks.
+
+use crate::arrange::Group;
+use crate::reach::{Miss, Place, Span};
+use crate::schema::Kind;
+use crate::solve::{Behind, SolvedHead, Stack, Stretch};
+use std::ops::Range;
+
+/// More extension than this nobody puts together (common practice, no source).
+const MOST_MORE_MM: f64 = 300.0;
+
+/// Two mounts back to back (common practice, no source).
+const SHORTEST_TUBE_MM: f64 = 5.0;
+
+/// More near misses than this help nobody choose.
+const SHOWN: usize = 20;
+
+/// Up to so many pairs of head and arrangement each is looked at; beyond, only those next to what reaches.
+const FEW: usize = 20_000;
+
+/// Close-up lenses are sold in powers up to about this, dpt (common practice, no source).
+const STRONGEST_DPT: f64 = 10.0;
+
+/// The nearest misses so far.
+pub(crate) struct Misses {
+    wanted: f64,
+    all: bool,
+    found: Vec<(f64, Miss)>,
+}
+
+impl Misses {
+    /// `pairs`: how many stacks there are to look at.
+    pub fn new(wanted: f64, pairs: usize) -> Self {
+        Self { wanted, all: pairs <= FEW, found: Vec::new() }
+    }
+
+    pub fn add(&mut self, miss: (f64, Miss)) {
+        self.found.push(miss);
+        if self.found.len() > 50 * SHOWN {
+            self.keep_nearest();
+        }
+    }
+
+    fn keep_nearest(&mut self) {
+        self.found.sort_by(|(a, p), (b, q)| a.total_cmp(b).then(p.parts.len().cmp(&q.parts.len())));
+        self.found.truncate(SHOWN);
+    }
+
+    /// The worst that is still worth keeping.
+    fn worst(&self) -> f64 {
+        if self.found.len() < SHOWN { f64::INFINITY } else { self.found[SHOWN - 1].0 }
+    }
+
+    pub fn nearest(mut self) -> Vec<Miss> {
+        self.keep_nearest();
+        self.found.into_iter().map(|(_, miss)| miss).collect()
+    }
+
+    /// The classes of a group beside those that reach, `reaching`: all of them in a small kit, else the nearest on either side.
+    pub fn around(
+        &mut self,
+        place: &Place<'_>,
+        (group, head): (&Group<'_>, &SolvedHead<'_>),
+        stretch: Option<Stretch>,
+        reaching: Range<usize>,
+    ) {
+        let count = group.classes.len();
+        if self.all {
+            for index in (0..count).filter(|index| !reaching.contains(index)) {
+                self.look(place, (group, head), index);
+            }
+            return;
+        }
+        // Without a stretch the subject would touch the front at any length, or nothing is ever sharp: one example will do.
+        let Some(stretch) = stretch else {
+            if self.found.len() < SHOWN && group.converter.is_none() {
+                self.look(place, (group, head), 0);
+            }
+            return;
+        };
+        let far_off = |by: f64| match Behind::of(place.register, group.converter, group.rear.min) {
+            Some(behind) => (behind.line(&head.far.matrix).1 * by / self.wanted).ln_1p() > self.worst(),
+            None => true,
+        };
+        let before = reaching.start.checked_sub(1);
+        let before = before.filter(|&i| !far_off(stretch.least - group.classes[i].front.min));
+        let after = Some(reaching.end).filter(|&i| i < count && !far_off(group.classes[i].front.min - stretch.most));
+        for index in before.into_iter().chain(after) {
+            self.look(place, (group, head), index);
+        }
+        if self.found.len() > 2 * SHOWN {
+            self.keep_nearest();
+        }
+    }
+
+    fn look(&mut self, place: &Place<'_>, (group, head): (&Group<'_>, &SolvedHead<'_>), index: usize) {
+        let stack = Stack { register: place.register, group, class: &group.classes[index], head };
+        if let Some(miss) = one_miss(place, &stack, self.wanted) {
+            self.add(miss);
+        }
+    }
+}
+
+/// How far a stack is from the wanted magnification (as a logarithm), and what it lacks.
+pub(crate) fn one_miss(place: &Place<'_>, stack: &Stack<'_, '_>, wanted: f64) -> Option<(f64, Miss)> {
+    let parts = std::iter::once(&place.body).chain(&stack.class.parts).chain(&stack.head.parts);
+    let parts: Vec<String> = parts.map(|part| part.id().to_owned()).collect();
+    let Some((min, max)) = stack.span() else { return Some((f64::INFINITY, blocked(stack, parts)?)) };
+    let magnification = Span { min, max };
+    if magnification.holds(wanted) {
+        return None;
+    }
+    let off = if wanted > max { (wanted / max).ln() } else { (min / wanted).ln() };
+    let more = stack.more_for(wanted)?;
+    let why = if wanted < min {
+        too_much(stack, min, -(more + stack.slack()))
+    } else if stack.touches(wanted) {
+        format!("reaches {max:.3}× at most: at {wanted}× the subject would lie inside the set-up")
+    } else {
+        format!("reaches {max:.3}× at most; {}", too_little(stack, more, wanted))
+    };
+    Some((off, Miss { parts, magnification, why }))
+}
+
+/// What would bring the magnification up: a tube of whole millimetres where the focusing travel or the bellows takes up the
+/// rest, the length itself where nothing does; a close-up lens where the front is free.
+fn too_little(stack: &Stack<'_, '_>, more: f64, wanted: f64) -> String {
+    // A millionth is rounding and must not cost a whole millimetre.
+    let longest = (more + stack.slack() + 1e-6).min(MOST_MORE_MM).floor();
+    // No tube is thinner than its two mounts, when a longer one does as well.
+    let shortest = (more - 1e-6).ceil().max(SHORTEST_TUBE_MM.min(longest));
+    let tube = if more.is_nan() || more > MOST_MORE_MM {
+        "that is out of reach with this lens; a shorter one would do".into()
+    } else if shortest < longest {
+        format!("a tube of {shortest} to {longest} mm would do")
+    } else if shortest == longest {
+        format!("a tube of {shortest} mm would do")
+    } else {
+        format!("{more:.1} mm more extension would do")
+    };
+    match power(stack, wanted) {
+        Some((weakest, strongest)) => format!("{tube}, or a close-up lens of +{weakest:.1} to +{strongest:.1} dpt"),
+        None => tube,
+    }
+}
+
+/// The powers of a close-up lens that would bring a bare lens to the wanted magnification, from its closest mark to infinity.
+fn power(stack: &Stack<'_, '_>, wanted: f64) -> Option<(f64, f64)> {
+    let bare = stack.head.parts.len() == 1 && stack.class.parts.is_empty();
+    let lens = stack.head.parts.first().filter(|lens| bare && lens.number("thread_mm").is_some())?;
+    let (focal, gap) = (lens.number("focal_length_mm")?, Kind::CloseUpLens.field("gap_mm")?.absent?.value);
+    let (_, closest) = stack.span()?;
+    let at_infinity = 1000.0 * wanted / focal;
+    // m = m0(1 + D(u − s)), u − s being what is free in front of the rim less the gap.
+    let free = stack.clearance_at(closest)? - gap;
+    let at_closest = 1000.0 * (wanted / closest - 1.0) / free;
+    (at_closest > 0.0 && at_closest < at_infinity && at_closest < STRONGEST_DPT)
+        .then_some((at_closest, at_infinity.min(STRONGEST_DPT)))
+}
+
+/// What would bring the magnification down: less extension where there is as much, something else where not.
+fn too_much(stack: &Stack<'_, '_>, least: f64, less: f64) -> String {
+    let close_ups = stack.head.parts.iter().any(|part| part.kind() == Kind::CloseUpLens);
+    let remedy = if less <= stack.shortest_extension() {
+        format!("{less:.1} mm less extension would do")
+    } else if close_ups {
+        "a weaker close-up lens, or none, would do".into()
+    } else {
+        "another lens would do".into()
+    };
+    format!("goes no lower than {least:.3}×; {remedy}")
+}
+
+fn blocked(stack: &Stack<'_, '_>, parts: Vec<String>) -> Option<Miss> {
+    let missing = stack.more_for(0.0).filter(|more| *more > 0.0);
+    let cause = missing.map(|more| format!(": the lens sits {more:.1} mm too near the film"));
+    let why = format!("nothing in front of it can be sharp{}", cause.unwrap_or_default());
+    Some(Miss { parts, magnification: Span { min: 0.0, max: 0.0 }, why })
+}
