@@ -27,6 +27,7 @@ mod schema;
 mod setup_error;
 mod solve;
 mod spec;
+mod survey;
 mod working;
 mod write;
 
@@ -45,4 +46,5 @@ pub use spec::{
     CloseRange, CloseUp, ConverterSpec, FocusSpec, Focusing, Gap, Layout, LensLink, LensSpec, Link, Separation, Spec,
     SpecError,
 };
+pub use survey::{Spot, Survey, Surveyed};
 pub use working::{LinkageEnds, Obstacle, Shutter, Standing};

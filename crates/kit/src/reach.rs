@@ -193,6 +193,11 @@ impl<'a> Field<'a> {
         self.places.iter().for_each(visit);
     }
 
+    /// The set-up of these places in the lists (place, head, group, class), set for a magnification.
+    pub fn reached_at(&self, [place, head, group, class]: [usize; 4], wanted: f64) -> Option<ReachedSetup> {
+        self.reached(&Pick { place, head, group, class }, Some(wanted))
+    }
+
     fn reached(&self, pick: &Pick, wanted: Option<f64>) -> Option<ReachedSetup> {
         let place = &self.places[pick.place];
         let (head, group) = (&place.heads[pick.head], &place.groups[pick.group]);
@@ -254,6 +259,11 @@ impl<'a> Place<'a> {
     /// A place of its own, outside any field.
     pub fn bare(body: &'a Part, register: f64, groups: Vec<Group<'a>>, heads: Vec<SolvedHead<'a>>) -> Self {
         Self { index: 0, body, register, groups, heads }
+    }
+
+    /// Its place in the list of places.
+    pub fn index(&self) -> usize {
+        self.index
     }
 
     /// The parts as chosen; each bellows at its shortest, or drawn out as far as a setting says.
@@ -415,7 +425,7 @@ fn list(place: &Place<'_>, best: &mut Best, reach: &mut Reach) {
     }
 }
 
-fn check(kit: &Kit, demand: &Demand) -> Result<(), SetupError> {
+pub(crate) fn check(kit: &Kit, demand: &Demand) -> Result<(), SetupError> {
     if let Some(id) = &demand.body {
         check_body(kit, id)?;
     }

@@ -120,6 +120,23 @@ impl<'a> SolvedHead<'a> {
         Some((HeadOptics::of(&spec)?, focus))
     }
 
+    /// The numbers of the head on its body at a focus.
+    fn at(&self, focus: Focus) -> Spec<f64> {
+        let focus = match focus {
+            Focus::Infinity => FocusSpec::Infinity,
+            Focus::Closest => FocusSpec::Closest,
+            Focus::Travel(travel) => FocusSpec::Travel(travel),
+            Focus::Distance(distance) => FocusSpec::Distance(distance),
+        };
+        Spec { focus, ..self.spec.clone() }
+    }
+
+    /// The largest magnification that the lens nearest the body reaches by itself, where its marks tell it.
+    pub fn own_close_range(&self) -> Option<f64> {
+        let (_, link) = self.spec.first_lens()?;
+        link.lens.closest_magnification().ok().flatten()
+    }
+
     /// Whether two heads are the same to the light.
     pub fn key(&self) -> Vec<i64> {
         let grain = |figure: f64| if figure.is_finite() { (figure * 1e9).round() as i64 } else { i64::MAX };
@@ -346,6 +363,32 @@ impl Stack<'_, '_> {
         let behind = self.behind(0.0)?;
         let (from, slope) = behind.line(&head.matrix);
         let whole = behind.matrix.after(RayMatrix::path((magnification - from) / slope)).after(head.matrix);
+        Some(-whole.b / whole.a - head.nose)
+    }
+
+    /// The magnification at which the lens nearest the body works by itself, without converter and close-up lenses.
+    pub fn own_magnification(&self, setting: &Setting, magnification: f64) -> Option<f64> {
+        let by_converter = self.behind(setting.rear)?.factor();
+        let (_, link) = self.head.spec.first_lens()?;
+        let screwed_on = self.head.parts.iter().any(|part| part.kind() == Kind::CloseUpLens);
+        if !screwed_on || link.facing == Facing::Reversed {
+            return Some(magnification / by_converter);
+        }
+        // A close-up lens leaves the lens's own distance to its picture, and so its own magnification, as it was.
+        let travel = if let Focus::Travel(travel) = setting.focus { travel } else { 0.0 };
+        let register = self.register - link.lens.register.unwrap_or(self.register);
+        Some((self.class.front.min + setting.front + travel + register) / link.lens.focal_length)
+    }
+
+    /// What is free in front at a setting, mm.
+    pub fn room_at(&self, setting: &Setting) -> Option<f64> {
+        let (head, travel) = match setting.focus {
+            Focus::Travel(travel) => (self.head.far, travel),
+            Focus::Infinity => (self.head.far, 0.0),
+            Focus::Closest | Focus::Distance(_) => (HeadOptics::of(&self.head.at(setting.focus))?, 0.0),
+        };
+        let length = self.class.front.min + setting.front + travel;
+        let whole = self.behind(setting.rear)?.matrix.after(RayMatrix::path(length)).after(head.matrix);
         Some(-whole.b / whole.a - head.nose)
     }
 
