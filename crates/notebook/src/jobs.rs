@@ -7,7 +7,7 @@ use rusqlite::{Row, params};
 use crate::error::NotebookError;
 use crate::ids::JobId;
 use crate::store::Notebook;
-use crate::values::{Checked, above_zero, allowed, filled, not_negative_if_any};
+use crate::values::{Checked, above_zero, above_zero_if_any, allowed, filled, not_negative_if_any};
 
 /// The fineness in the print that a job asks for unless it says otherwise, in line pairs per millimetre: about what a
 /// good eye tells apart at reading distance (common practice, no source).
@@ -25,8 +25,12 @@ pub struct JobDraft {
     pub subject: String,
     /// The subject's longest side, in millimetres.
     pub subject_mm: f64,
+    /// Its shorter side, in millimetres; with none it takes no more room than the longest.
+    pub subject_short_mm: Option<f64>,
     /// How deep the subject is along the line of sight, in millimetres.
     pub subject_depth_mm: Option<f64>,
+    /// How much of that depth is to be sharp, in millimetres; all of it when not said.
+    pub depth_wanted_mm: Option<f64>,
     /// How much of the frame's shorter side the subject shall fill: above 0, up to 1.
     pub fill: f64,
     /// The body to be used, by its id in the kit.
@@ -39,6 +43,10 @@ pub struct JobDraft {
     pub contrast_needed: f64,
     /// The least distance between subject and set-up that leaves room to work, in millimetres.
     pub least_working_distance_mm: Option<f64>,
+    /// The most light that the set-up may lose against the meter's reading, in stops.
+    pub most_stops_lost: Option<f64>,
+    /// The share of the frame's sides that may be cropped away: from 0 to below 1.
+    pub largest_crop: f64,
     /// Anything else.
     pub notes: String,
 }
@@ -51,13 +59,17 @@ impl Default for JobDraft {
             title: String::new(),
             subject: String::new(),
             subject_mm: 20.0,
+            subject_short_mm: None,
             subject_depth_mm: None,
+            depth_wanted_mm: None,
             fill: 0.8,
             body: None,
             print_mm: 240.0,
             criterion_lp_mm: DEFAULT_CRITERION_LP_MM,
             contrast_needed: DEFAULT_CONTRAST_NEEDED,
             least_working_distance_mm: None,
+            most_stops_lost: None,
+            largest_crop: 0.0,
             notes: String::new(),
         }
     }
@@ -76,7 +88,12 @@ impl JobDraft {
         above_zero("the long side of the print", self.print_mm, LENGTH)?;
         above_zero("the fineness needed in the print", self.criterion_lp_mm, "a number above 0, in line pairs per mm")?;
         share("the contrast needed at that fineness", self.contrast_needed)?;
-        not_negative_if_any("the least working distance", self.least_working_distance_mm, LENGTH_OR_NONE)
+        not_negative_if_any("the least working distance", self.least_working_distance_mm, LENGTH_OR_NONE)?;
+        above_zero_if_any("the shorter side of the subject", self.subject_short_mm, LENGTH)?;
+        not_negative_if_any("the depth wanted sharp", self.depth_wanted_mm, LENGTH_OR_NONE)?;
+        not_negative_if_any("the most light lost", self.most_stops_lost, "0 or a number above it, in stops")?;
+        let crop = self.largest_crop;
+        allowed((0.0..1.0).contains(&crop), "the share that may be cropped away", crop, "from 0 to below 1")
     }
 
     fn read(row: &Row<'_>) -> rusqlite::Result<Self> {
@@ -91,6 +108,10 @@ impl JobDraft {
             criterion_lp_mm: row.get("criterion_lp_mm")?,
             contrast_needed: row.get("contrast_needed")?,
             least_working_distance_mm: row.get("least_working_distance_mm")?,
+            subject_short_mm: row.get("subject_short_mm")?,
+            depth_wanted_mm: row.get("depth_wanted_mm")?,
+            most_stops_lost: row.get("most_stops_lost")?,
+            largest_crop: row.get("largest_crop")?,
             notes: row.get("notes")?,
         })
     }
@@ -137,8 +158,9 @@ impl Notebook {
     pub fn add_job(&mut self, draft: &JobDraft, demo: bool, now: &str) -> Result<JobId, NotebookError> {
         draft.check()?;
         let sql = "INSERT INTO jobs (title, subject, subject_mm, subject_depth_mm, fill, body, print_mm, \
-                   criterion_lp_mm, contrast_needed, least_working_distance_mm, notes, demo, created) \
-                   VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)";
+                   criterion_lp_mm, contrast_needed, least_working_distance_mm, notes, demo, created, \
+                   subject_short_mm, depth_wanted_mm, most_stops_lost, largest_crop) \
+                   VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)";
         let values = params![
             draft.title,
             draft.subject,
@@ -153,6 +175,10 @@ impl Notebook {
             draft.notes,
             demo,
             now,
+            draft.subject_short_mm,
+            draft.depth_wanted_mm,
+            draft.most_stops_lost,
+            draft.largest_crop,
         ];
         Ok(JobId(self.insert(sql, values)?))
     }
@@ -162,7 +188,8 @@ impl Notebook {
         draft.check()?;
         let sql = "UPDATE jobs SET title = ?2, subject = ?3, subject_mm = ?4, subject_depth_mm = ?5, fill = ?6, \
                    body = ?7, print_mm = ?8, criterion_lp_mm = ?9, contrast_needed = ?10, \
-                   least_working_distance_mm = ?11, notes = ?12 WHERE id = ?1";
+                   least_working_distance_mm = ?11, notes = ?12, subject_short_mm = ?13, depth_wanted_mm = ?14, \
+                   most_stops_lost = ?15, largest_crop = ?16 WHERE id = ?1";
         let values = params![
             id,
             draft.title,
@@ -176,6 +203,10 @@ impl Notebook {
             draft.contrast_needed,
             draft.least_working_distance_mm,
             draft.notes,
+            draft.subject_short_mm,
+            draft.depth_wanted_mm,
+            draft.most_stops_lost,
+            draft.largest_crop,
         ];
         Ok(self.write_one(sql, values, NotebookError::NoSuchJob { id })?)
     }

@@ -3,7 +3,8 @@
 use rusqlite::{Connection, TransactionBehavior};
 
 /// Step *n* (counted from 1) makes format *n* of format *n* - 1. Format 0 is a file with nothing in it.
-pub(crate) const STEPS: &[&str] = &[include_str!("../migrations/1_first.sql")];
+pub(crate) const STEPS: &[&str] =
+    &[include_str!("../migrations/1_first.sql"), include_str!("../migrations/2_light_and_crop.sql")];
 
 /// What marks a SQLite file as a notebook of this program: the letters "Clsw" in the header's `application_id`.
 pub(crate) const APPLICATION_ID: i32 = i32::from_be_bytes(*b"Clsw");
@@ -96,5 +97,5 @@ mod tests {
         assert_eq!(found, RELEASED);
     }
 
-    const RELEASED: [u64; 1] = [14_988_971_059_971_442_377];
+    const RELEASED: [u64; 2] = [14_988_971_059_971_442_377, 13_079_774_303_572_586_863];
 }

@@ -86,6 +86,9 @@ fn check_job(job: &JobDraft) -> Outcome {
     let lengths = [job.subject_mm, job.print_mm, job.criterion_lp_mm].into_iter().all(above_zero);
     let maybe =
         job.subject_depth_mm.is_none_or(at_least_zero) && job.least_working_distance_mm.is_none_or(at_least_zero);
+    let asked = [job.depth_wanted_mm, job.most_stops_lost].into_iter().flatten().all(at_least_zero);
+    let maybe = maybe && asked && job.subject_short_mm.is_none_or(above_zero);
+    let maybe = maybe && (0.0..1.0).contains(&job.largest_crop);
     require(lengths && maybe && share(job.fill) && share(job.contrast_needed), "value")
 }
 

@@ -124,8 +124,9 @@ fn part() -> impl Strategy<Value = PartRecord> {
 fn job() -> impl Strategy<Value = JobDraft> {
     let texts = (name(), name(), option::of(name()), name());
     let numbers = (number(), option::of(number()), number(), number(), option::of(number()));
-    let shares = (select(vec![0.1, 0.5, 1.0, 1.5]), select(vec![0.2, 1.0, f64::NAN]));
-    (texts, numbers, shares).prop_map(|(texts, numbers, shares)| JobDraft {
+    let shares = (select(vec![0.1, 0.5, 1.0, 1.5]), select(vec![0.2, 1.0, f64::NAN]), select(vec![0.0, 0.2, 1.0]));
+    let asked = (option::of(number()), option::of(number()), option::of(number()));
+    (texts, numbers, shares, asked).prop_map(|(texts, numbers, shares, asked)| JobDraft {
         title: texts.0,
         subject: texts.1,
         body: texts.2,
@@ -137,6 +138,10 @@ fn job() -> impl Strategy<Value = JobDraft> {
         least_working_distance_mm: numbers.4,
         fill: shares.0,
         contrast_needed: shares.1,
+        largest_crop: shares.2,
+        subject_short_mm: asked.0,
+        depth_wanted_mm: asked.1,
+        most_stops_lost: asked.2,
     })
 }
 

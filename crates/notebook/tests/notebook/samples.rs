@@ -45,6 +45,10 @@ pub fn job(title: &str) -> JobDraft {
         criterion_lp_mm: 4.0,
         contrast_needed: 0.3,
         least_working_distance_mm: Some(40.0),
+        subject_short_mm: Some(4.1),
+        depth_wanted_mm: Some(2.5),
+        most_stops_lost: Some(3.5),
+        largest_crop: 0.15,
         notes: "pin at the left".into(),
     }
 }
