@@ -3,4 +3,5 @@
 pub mod cli;
 pub mod demo;
 pub mod documents;
+pub mod planner;
 pub mod web;

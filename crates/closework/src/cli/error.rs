@@ -59,6 +59,14 @@ pub enum CliError {
         /// Its rows.
         height: u32,
     },
+    /// A job that cannot be planned with a kit.
+    #[error("{}: {source}", .path.display())]
+    Plan {
+        /// The kit file.
+        path: PathBuf,
+        /// Why.
+        source: Box<crate::planner::PlanError>,
+    },
     /// No edge that can be measured.
     #[error("{}: {source}", .path.display())]
     Edge {
@@ -90,6 +98,11 @@ impl CliError {
     /// For a set-up of the kit in `path`.
     pub fn setup(path: &Path) -> impl Fn(kit::SetupError) -> Self + '_ {
         |source| Self::Setup { path: path.into(), source: Box::new(source) }
+    }
+
+    /// For a job planned with the kit in `path`.
+    pub fn plan(path: &Path) -> impl Fn(crate::planner::PlanError) -> Self + '_ {
+        |source| Self::Plan { path: path.into(), source: Box::new(source) }
     }
 
     /// 2 when what was asked or given is wrong, 1 for anything else.

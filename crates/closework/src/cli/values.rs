@@ -51,6 +51,44 @@ pub fn count(text: &str) -> Result<usize, String> {
     })
 }
 
+/// One side or both, in millimetres: 40 or 40x25. The longer one comes first, however it was typed.
+pub fn sides(text: &str) -> Result<(f64, Option<f64>), String> {
+    match text.split_once(['x', '×', 'X']) {
+        None => Ok((positive(text)?, None)),
+        Some((a, b)) => {
+            let (a, b) = (positive(a)?, positive(b)?);
+            Ok((a.max(b), Some(a.min(b))))
+        }
+    }
+}
+
+/// A share above 0, up to 1: 0.7 or 70%.
+pub fn share(text: &str) -> Result<f64, String> {
+    let found = percent(text)?;
+    if found > 0.0 && found <= 1.0 {
+        Ok(found)
+    } else {
+        Err(format!("must be above 0 and at most 1 (or 100%), not {}", shown(text)))
+    }
+}
+
+/// A share from 0 to below 1: 0.2 or 20%.
+pub fn crop(text: &str) -> Result<f64, String> {
+    let found = percent(text)?;
+    if (0.0..1.0).contains(&found) {
+        Ok(found)
+    } else {
+        Err(format!("must be from 0 to below 1 (or 100%), not {}", shown(text)))
+    }
+}
+
+fn percent(text: &str) -> Result<f64, String> {
+    match text.trim().strip_suffix('%') {
+        Some(bare) => Ok(plain(bare)? / 100.0),
+        None => plain(text),
+    }
+}
+
 /// An engraved f-number: 8 or f/8.
 pub fn f_number(text: &str) -> Result<f64, String> {
     let bare = text.trim().trim_start_matches(['f', 'F']).trim_start_matches('/');

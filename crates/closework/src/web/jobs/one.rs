@@ -60,7 +60,7 @@ fn need(job: &Job, whole: &Whole, units: Units) -> Markup {
         section aria-labelledby="need" {
             h2 id="need" { "What it needs" }
             dl.facts {
-                dt { "the subject" } dd { (job.subject) @if !job.subject.is_empty() { ", " } (fmt::stated_length(job.subject_mm, units)) " long" @if let Some(depth) = job.subject_depth_mm { ", " (fmt::stated_length(depth, units)) " deep" } }
+                dt { "the subject" } dd { (job.subject) @if !job.subject.is_empty() { ", " } (fmt::stated_length(job.subject_mm, units)) " long" @if let Some(short) = job.subject_short_mm { ", " (fmt::stated_length(short, units)) " across" } @if let Some(depth) = job.subject_depth_mm { ", " (fmt::stated_length(depth, units)) " deep" } }
                 dt { "in the frame" } dd { (fmt::percent(job.fill)) " of the shorter side" }
                 dt { "the print" } dd { (fmt::stated_length(job.print_mm, units)) " on its long side, " (job.criterion_lp_mm) " lp/mm still seen with " (fmt::percent(job.contrast_needed)) " of the contrast" }
                 @match need_for(job, &whole.kit) {
@@ -70,11 +70,15 @@ fn need(job: &Job, whole: &Whole, units: Units) -> Markup {
                     },
                     None => { dt { "so it needs" } dd { "its body in the " a href="/kit" { "kit" } " before anything can be worked out" } },
                 }
+                @if let Some(sharp) = job.depth_wanted_mm { dt { "of its depth, sharp" } dd { (fmt::stated_length(sharp, units)) } }
+                @if let Some(stops) = job.most_stops_lost { dt { "light" } dd { "at most " (stops) " stops lost" } }
+                @if job.largest_crop > 0.0 { dt { "cropped" } dd { "by at most " (fmt::percent(job.largest_crop)) " of the sides" } }
                 @if let Some(room) = job.least_working_distance_mm { dt { "room in front" } dd { "at least " (fmt::stated_length(room, units)) } }
             }
             @if !job.notes.is_empty() { p { (job.notes) } }
             div.actions {
-                a.button.main href=(format!("/reach?job={}", job.id)) { "What reaches it" }
+                a.button.main href=(format!("/jobs/{}/plan", job.id)) { "Set-ups for it" }
+                a.button href=(format!("/reach?job={}", job.id)) { "What reaches it" }
                 a.button href=(format!("/verdict?job={}", job.id)) { "Verdict" }
                 a.button.quiet href=(format!("/jobs/{}/edit", job.id)) { "Change the job" }
             }

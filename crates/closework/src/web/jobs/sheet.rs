@@ -36,13 +36,17 @@ fn filled_from(draft: &JobDraft) -> Filled {
         ("title", draft.title.clone()),
         ("subject", draft.subject.clone()),
         ("subject_mm", draft.subject_mm.to_string()),
+        ("subject_short_mm", optional(draft.subject_short_mm)),
         ("subject_depth_mm", optional(draft.subject_depth_mm)),
+        ("depth_wanted_mm", optional(draft.depth_wanted_mm)),
         ("fill", whole_percent(draft.fill)),
         ("body", draft.body.clone().unwrap_or_default()),
         ("print_mm", draft.print_mm.to_string()),
         ("criterion_lp_mm", draft.criterion_lp_mm.to_string()),
         ("contrast_needed", whole_percent(draft.contrast_needed)),
         ("least_working_distance_mm", optional(draft.least_working_distance_mm)),
+        ("most_stops_lost", optional(draft.most_stops_lost)),
+        ("largest_crop", whole_percent(draft.largest_crop)),
         ("notes", draft.notes.clone()),
     ];
     pairs.into_iter().collect()
@@ -69,6 +73,15 @@ fn draft_from(filled: &mut Filled) -> Option<JobDraft> {
     let contrast =
         filled.number_within("contrast_needed", 1.0, 100.0, "%").or_else(|| needed(filled, "contrast_needed"));
     let depth = filled.number_within("subject_depth_mm", 0.0, 1e4, "mm");
+    let short = filled.number("subject_short_mm").filter(|short| *short > 0.0);
+    if let (Some(short), Some(long)) = (short, subject_mm)
+        && short > long
+    {
+        filled.wrong("subject_short_mm", "The shorter side is longer than the longest; exchange the two.");
+    }
+    let sharp = filled.number_within("depth_wanted_mm", 0.0, 1e4, "mm");
+    let stops = filled.number_within("most_stops_lost", 0.0, 20.0, "stops");
+    let crop = filled.number_within("largest_crop", 0.0, 95.0, "%").unwrap_or(0.0);
     let room = filled.number_within("least_working_distance_mm", 0.0, 1e5, "mm");
     if filled.has_errors() {
         return None;
@@ -77,13 +90,17 @@ fn draft_from(filled: &mut Filled) -> Option<JobDraft> {
         title,
         subject: filled.text("subject").to_owned(),
         subject_mm: subject_mm?,
+        subject_short_mm: short,
         subject_depth_mm: depth,
+        depth_wanted_mm: sharp,
         fill: fill? / 100.0,
         body: Some(filled.text("body").to_owned()).filter(|body| !body.is_empty()),
         print_mm: print_mm?,
         criterion_lp_mm: criterion?,
         contrast_needed: contrast? / 100.0,
         least_working_distance_mm: room,
+        most_stops_lost: stops,
+        largest_crop: crop / 100.0,
         notes: filled.text("notes").to_owned(),
     })
 }
@@ -135,7 +152,9 @@ fn show(kit: &Kit, job: Option<&Job>, filled: &Filled) -> Html<String> {
                 (Field::text("title", "What the job is called").required().show(filled))
                 (Field::text("subject", "What is photographed").hint("A stag beetle, seed pods, a quartz point.").show(filled))
                 (Field::number("subject_mm", "Its longest side").unit("mm").required().show(filled))
+                (Field::number("subject_short_mm", "Its shorter side").unit("mm").hint("Left blank, only the longest side counts.").show(filled))
                 (Field::number("subject_depth_mm", "How deep it is along the line of sight").unit("mm").show(filled))
+                (Field::number("depth_wanted_mm", "How much of that is to be sharp").unit("mm").hint("Left blank, all of it.").show(filled))
             }
             h2 { "The picture" }
             div.fields {
@@ -145,6 +164,8 @@ fn show(kit: &Kit, job: Option<&Job>, filled: &Filled) -> Html<String> {
                 (Field::number("criterion_lp_mm", "Detail wanted on paper").unit("lp/mm").hint("5 is what a good eye tells apart at reading distance.").required().show(filled))
                 (Field::number("contrast_needed", "Contrast left in that detail").unit("%").hint("20 % and more looks sharp.").required().show(filled))
                 (Field::number("least_working_distance_mm", "Room needed in front").unit("mm").hint("For lamps, a diffuser, the hand.").show(filled))
+                (Field::number("most_stops_lost", "Light that may be lost").unit("stops").hint("Left blank, any.").show(filled))
+                (Field::number("largest_crop", "May be cropped away of the sides").unit("%").show(filled))
             }
             (Field::area("notes", "Notes").show(filled))
             div.actions { button.main { "Save the job" } a href=(back) { "Back" } }

@@ -2,6 +2,8 @@
 
 mod table;
 
+pub(super) use table::set_to;
+
 use axum::Router;
 use axum::extract::{RawQuery, State};
 use axum::routing::get;

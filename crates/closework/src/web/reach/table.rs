@@ -66,12 +66,15 @@ fn room(mm: Option<f64>, needed: Option<f64>) -> Markup {
 }
 
 /// "bellows at 85 mm, travel 3.2 mm".
-fn set_to(parts: &[String], focus: &str) -> String {
+pub(in crate::web) fn set_to(parts: &[String], focus: &str) -> String {
     let draws = parts.iter().filter_map(|word| word.split_once('='));
     let draws = draws.filter_map(|(id, draw)| Some(format!("{id} at {} mm", fmt::figure(draw.parse().ok()?, 4))));
     let focus = match focus.strip_prefix("travel=").and_then(|travel| travel.parse().ok()) {
         Some(travel) => format!("travel {} mm", fmt::figure(travel, 3)),
-        None => focus.to_owned(),
+        None => match focus.strip_prefix("distance=").and_then(|mm| mm.parse().ok()) {
+            Some(distance) => format!("scale at {} mm", fmt::figure(distance, 3)),
+            None => focus.to_owned(),
+        },
     };
     draws.chain([focus]).collect::<Vec<_>>().join(", ")
 }

@@ -1,0 +1,71 @@
+//! `closework plan`
+
+use super::args;
+use super::error::CliError;
+use super::setup::read_kit;
+use super::text::Lines;
+use crate::documents::{PlanDocument, to_json};
+use crate::planner::{Plan, Planned, Wishes, plan};
+use crate::web::fmt;
+use kit::{Demand, Limits};
+
+pub fn run(args: &args::Plan) -> Result<String, CliError> {
+    let kit = read_kit(&args.kit)?;
+    let wishes = Wishes {
+        subject_mm: args.subject.0,
+        subject_short_mm: args.subject.1,
+        subject_depth_mm: args.depth_mm,
+        depth_wanted_mm: args.sharp_mm,
+        fill: args.fill,
+        print_mm: args.print_mm,
+        criterion_lp_mm: args.criterion_lp_mm,
+        contrast: args.contrast,
+        least_working_distance_mm: args.room_mm,
+        most_stops_lost: args.stops,
+        largest_crop: args.crop,
+    };
+    let demand = Demand { body: args.body.clone(), limits: Limits::default(), ..Demand::default() };
+    let plan = plan(&kit, &demand, &wishes).map_err(CliError::plan(&args.kit))?;
+    if args.json { Ok(to_json(&PlanDocument::from(&plan))?) } else { Ok(words(&plan)) }
+}
+
+fn words(plan: &Plan) -> String {
+    let need = &plan.need;
+    let mut lines = Lines::default();
+    lines.add("size on film", format!("{} ({}×)", fmt::ratio(need.magnification), fmt::figure(need.magnification, 3)));
+    lines.add("enlargement", format!("{} times", fmt::figure(need.enlargement, 3)));
+    lines.add("detail on film", format!("{} lp/mm", fmt::figure(need.on_film_lp_mm, 3)));
+    lines.add("counts as sharp", format!("discs up to {} µm on film", fmt::figure(need.circle_mm * 1000.0, 3)));
+    let feasible = need.on_film().feasible(None);
+    lines.add("aperture", feasible.to_string());
+    let mut text = lines.done();
+    text += &format!("{} set-ups serve; these nothing else beats:\n", plan.serving);
+    for planned in &plan.front {
+        text += &line(planned);
+    }
+    for out in &plan.ruled_out {
+        text += &format!("{} {}", out.count, out.reason.words());
+        if let Some((setup, unmet)) = &out.nearest {
+            text += &format!("; nearest {}: {unmet}", setup.parts.join(","));
+        }
+        text.push('\n');
+    }
+    text
+}
+
+fn line(planned: &Planned) -> String {
+    let (choice, setup) = (&planned.choice, &planned.setup);
+    let candidate = &choice.candidate;
+    let parts = setup.setting.as_ref().map_or_else(|| setup.parts.join(","), |s| s.parts.join(","));
+    let focus = setup.setting.as_ref().map(|s| s.focus.to_string()).unwrap_or_default();
+    let crop = choice.negative.cut_away;
+    let cropped = if crop > 0.005 { format!(", cropped by {}", fmt::percent(crop)) } else { String::new() };
+    let room = candidate.working_distance_mm.map_or("infinite".into(), |mm| format!("{} mm", fmt::figure(mm, 3)));
+    format!(
+        "  {parts} at {focus}\n    {} stops lost, {room} free, {} lenses added, {} mm deep in one exposure{cropped}; {}\n",
+        fmt::figure(candidate.stops_lost, 2),
+        candidate.glass_added,
+        fmt::figure(choice.depth_mm, 2),
+        choice.feasible
+    )
+}
