@@ -77,7 +77,6 @@ impl Basis {
     }
 
     /// The six B-splines on a piece at `u`.
-    #[cfg(test)]
     pub(crate) fn values(&self, piece: usize, u: f64) -> [f64; OVERLAP] {
         let mut out = [0.0; OVERLAP];
         for (value, c) in out.iter_mut().zip(&self.pieces[piece]) {

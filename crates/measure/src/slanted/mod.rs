@@ -7,6 +7,7 @@ mod line;
 mod locate;
 mod profile;
 mod report;
+mod rounding;
 mod spectrum;
 
 pub use error::EdgeError;

@@ -5,6 +5,7 @@ use std::ops::Range;
 use planes::{Linear, Plane};
 
 use super::line::Line;
+use super::rounding;
 use crate::numeric::{Banded, Factor};
 use crate::spline::{Basis, OVERLAP};
 
@@ -20,6 +21,8 @@ const GROWTH: f64 = 1.3;
 /// Frequency, in units of 1/piece, at which the penalty on roughness weighs as much as evenly spread samples. It is
 /// there for slopes such as 1:1, where samples leave pieces empty; at half a cycle per pixel it biases others by 1e-4.
 const PENALTY_FREQUENCY: f64 = 0.6;
+/// Frequency, in units of 1/rise, above which an edge has no detail of its own: a Gaussian's response is 1 % there.
+const RISE_FREQUENCY: f64 = 1.2;
 /// What counts as having left a plateau, as a share of the step.
 const DEPARTURE: f64 = 0.01;
 /// ... and at least so many standard errors of the profile.
@@ -121,6 +124,8 @@ pub(crate) struct Profile {
     pub(crate) coefficients: Vec<f64>,
     /// How the coefficients would move if one block of rows counted twice; one vector per block.
     pub(crate) influences: Vec<Vec<f64>>,
+    /// How the coefficients would move by rounding to the file's steps of tone; one vector for each of several roundings.
+    pub(crate) roundings: Vec<Vec<f64>>,
     /// Standard deviation of samples about the profile.
     pub(crate) noise: f64,
     /// Samples per pixel of distance near the edge.
@@ -156,7 +161,23 @@ impl Profile {
         let free = (count - basis.unknowns() as f64).max(1.0);
         let influences = influences(&equations, &factor, &coefficients);
         let noise = (residual / free).sqrt();
-        Some(Self { basis, coefficients, influences, noise, density, spacing: layout.spacing, core: layout.core })
+        let (spacing, core) = (layout.spacing, layout.core);
+        let mut profile =
+            Self { basis, coefficients, influences, roundings: Vec::new(), noise, density, spacing, core };
+        // Only with blocks is anything asked about how sure the profile is.
+        if blocks.len() > 1
+            && let Some(smooth) = profile.smoothed(unpenalised, &right)
+        {
+            profile.roundings = rounding::moves(strip, &profile, &smooth, &factor);
+        }
+        Some(profile)
+    }
+
+    /// Coefficients of a profile with no more detail than the edge's own: free of the file's steps of tone.
+    fn smoothed(&self, mut matrix: Banded, right: &[f64]) -> Option<Vec<f64>> {
+        let cut = RISE_FREQUENCY / self.crossings()?.rise();
+        add(&mut matrix, &self.basis.roughness(), self.density / (std::f64::consts::TAU * cut).powi(6));
+        Some(matrix.factor()?.solve(right))
     }
 
     /// Level and slope at a distance.

@@ -2,7 +2,8 @@
 //!
 //! No window is laid over the line spread: the spline's long end pieces take its part, so flare of low frequency is
 //! not cut off. Noise adds its own power to that of the edge, which lifts a plain modulus where the response is
-//! small (about as much as the noise itself); that power is known from the scatter between blocks of rows and is taken off.
+//! small (about as much as the noise itself); that power is known from the scatter between blocks of rows and is taken off. What all
+//! rows share is not in that scatter: rounding to the file's steps of tone is reckoned by itself.
 
 use super::profile::Profile;
 use super::report::{EdgeOptions, FREQUENCY_STEP_CY_PX, SfrPoint};
@@ -32,6 +33,8 @@ pub(crate) struct Reading {
     pub(crate) response: f64,
     /// Standard error of the modulus.
     pub(crate) error: f64,
+    /// The part of the standard error that rounding alone makes.
+    rounding: f64,
     /// Root mean square of the noise in the complex response.
     pub(crate) noise: f64,
     transform: Complex,
@@ -88,8 +91,26 @@ impl<'a> Spectrum<'a> {
         let radial: f64 = self.inflation * influences.iter().zip(&self.step_influences).map(along).sum::<f64>();
         // Where noise rules, the direction of the response is chance and so is what lies along it.
         let error = if modulus * modulus < 2.0 * power { radial.max(power / 2.0) } else { radial }.sqrt();
+        // As far as rows are rounded differently, their scatter holds the rounding too: the larger of the two counts.
+        let (by_rounding, along_rounding) = self.rounding(&table, transform);
+        let least = if modulus * modulus < 2.0 * by_rounding { by_rounding / 2.0 } else { 0.0 };
+        let rounding = along_rounding.max(least).sqrt();
+        let power = power.max(by_rounding);
         let response = (modulus * modulus - power).max(0.0).sqrt();
-        Reading { response, error, noise: power.sqrt(), transform, influences }
+        Reading { response, error: error.max(rounding), rounding, noise: power.sqrt(), transform, influences }
+    }
+
+    /// Mean square of what rounding adds to the response, and the part of it along the response.
+    fn rounding(&self, table: &[Complex], transform: Complex) -> (f64, f64) {
+        let modulus = transform.0.hypot(transform.1).max(1e-12);
+        let moved = |c: &Vec<f64>| {
+            let sum = table.iter().zip(c).fold((0.0, 0.0), |s, (t, c)| (s.0 + t.0 * c, s.1 + t.1 * c));
+            let step = c[c.len() - 1] - c[0];
+            let (re, im) = ((sum.0 - transform.0 * step) / self.step, (sum.1 - transform.1 * step) / self.step);
+            (re * re + im * im, ((re * transform.0 + im * transform.1) / modulus).powi(2))
+        };
+        let n = self.profile.roundings.len().max(1) as f64;
+        self.profile.roundings.iter().map(moved).fold((0.0, 0.0), |s, m| (s.0 + m.0 / n, s.1 + m.1 / n))
     }
 
     /// The curve up to `limit` cycles per pixel.
@@ -114,8 +135,9 @@ impl<'a> Spectrum<'a> {
         if NOISE_95 * reading.noise > level {
             return None;
         }
-        let width = self.width(value, &reading);
-        let plus_minus = self.coverage() * self.resampled(value, width, level, options);
+        let width = self.width(value, reading.error);
+        let resampled = self.resampled(value, width, level, options);
+        let plus_minus = self.coverage() * resampled.max(self.width(value, reading.rounding));
         Some(Sure { value, plus_minus })
     }
 
@@ -142,10 +164,10 @@ impl<'a> Spectrum<'a> {
     }
 
     /// Standard error of a crossing to first order: that of the response over the curve's slope.
-    fn width(&self, frequency: f64, reading: &Reading) -> f64 {
+    fn width(&self, frequency: f64, error: f64) -> f64 {
         let step = 0.01 * frequency;
         let slope = (self.response(frequency - step) - self.response(frequency + step)) / (2.0 * step);
-        reading.error / slope.abs().max(1e-6)
+        error / slope.abs().max(1e-6)
     }
 
     /// Standard error of a crossing from resampled blocks of rows: each block's influence is multiplied by a chance of
