@@ -23,6 +23,8 @@ pub enum Command {
     Setup(Setup),
     /// Every set-up that a kit can make, and the magnifications it reaches.
     Reach(Reach),
+    /// From a job to the set-ups worth choosing between: light, room, glass, depth and enlargement against each other.
+    Plan(Plan),
     /// From a hand-held meter's reading to the shutter speed to set.
     Exposure(Exposure),
     /// Measure a scan.
@@ -123,6 +125,50 @@ pub struct Reach {
     /// List at most this many.
     #[arg(long, value_name = "N", default_value_t = 200, allow_hyphen_values = true, value_parser = values::count)]
     pub limit: usize,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A job to plan.
+#[derive(Debug, clap::Args)]
+pub struct Plan {
+    /// The kit file.
+    #[arg(long, value_name = "KIT")]
+    pub kit: PathBuf,
+    /// The subject's longest side, or both sides: 40 or 40x25, in millimetres.
+    #[arg(long, value_name = "L[xS]", value_parser = values::sides)]
+    pub subject: (f64, Option<f64>),
+    /// Its depth along the line of sight.
+    #[arg(long, value_name = "D", allow_hyphen_values = true, value_parser = values::positive)]
+    pub depth_mm: Option<f64>,
+    /// How much of that depth is to be sharp; all of it when left out.
+    #[arg(long, value_name = "D", allow_hyphen_values = true, value_parser = values::positive)]
+    pub sharp_mm: Option<f64>,
+    /// How much of the frame's shorter side it fills: 0.7 or 70%.
+    #[arg(long, value_name = "SHARE", default_value = "0.8", allow_hyphen_values = true, value_parser = values::share)]
+    pub fill: f64,
+    /// Long side of the print of the whole frame, in millimetres.
+    #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = values::positive)]
+    pub print_mm: f64,
+    /// Detail wanted on paper, in line pairs per millimetre.
+    #[arg(long, value_name = "LP", default_value_t = 5.0, allow_hyphen_values = true, value_parser = values::positive)]
+    pub criterion_lp_mm: f64,
+    /// Contrast left in it: 0.2 or 20%.
+    #[arg(long, value_name = "SHARE", default_value = "0.2", allow_hyphen_values = true, value_parser = values::share)]
+    pub contrast: f64,
+    /// Room needed in front, in millimetres.
+    #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = values::positive)]
+    pub room_mm: Option<f64>,
+    /// Light that may be lost, in stops.
+    #[arg(long, value_name = "S", allow_hyphen_values = true, value_parser = values::not_negative)]
+    pub stops: Option<f64>,
+    /// How much of the frame's sides may be cropped away: 0.2 or 20%.
+    #[arg(long, value_name = "SHARE", default_value = "0", allow_hyphen_values = true, value_parser = values::crop)]
+    pub crop: f64,
+    /// Only on this body.
+    #[arg(long, value_name = "ID")]
+    pub body: Option<String>,
     /// Print one JSON document.
     #[arg(long)]
     pub json: bool,

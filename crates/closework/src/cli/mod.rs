@@ -5,6 +5,7 @@ mod error;
 mod exposure;
 mod measure;
 mod picture;
+mod plan;
 mod reach;
 mod refusal;
 mod serve;
@@ -63,6 +64,7 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Serve(args) => serve::run(&args).map(|()| String::new()),
         Command::Setup(args) => setup::run(&args),
         Command::Reach(args) => reach::run(&args),
+        Command::Plan(args) => plan::run(&args),
         Command::Exposure(args) => exposure::run(&args),
         Command::Measure(Measure::Edge(args)) => measure::edge(&args),
         Command::Measure(Measure::Scale(args)) => measure::scale(&args),

@@ -17,7 +17,8 @@ mod kit;
 pub mod kit_book;
 pub mod layout;
 pub mod manners;
-pub mod plot;
+pub mod plan;
+mod plot;
 mod reach;
 pub mod scans;
 pub mod security;
@@ -37,7 +38,12 @@ use axum::Router;
 pub fn router(app: App) -> Router {
     let pages = Router::new().merge(assets::routes()).merge(tasks::routes()).merge(manners::routes());
     let pages = pages.merge(scans::routes()).merge(side_by_side::routes());
-    let pages = pages.merge(jobs::routes()).merge(kit::routes()).merge(reach::routes()).merge(setup::routes());
+    let pages = pages
+        .merge(jobs::routes())
+        .merge(kit::routes())
+        .merge(reach::routes())
+        .merge(plan::routes())
+        .merge(setup::routes());
     let pages = pages.merge(exposure::routes()).merge(verdict::routes());
     let pages = pages.fallback(error::no_such_page).method_not_allowed_fallback(error::wrong_method);
     security::guard(pages, app.port()).with_state(app)
