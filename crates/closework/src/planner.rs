@@ -271,6 +271,12 @@ impl Weigher {
             };
             rank(p).cmp(&rank(q))
         });
+        // Equal in everything that is compared: the smallest stack, which comes first, stands for the others.
+        let mut seen = std::collections::HashSet::new();
+        best.retain(|(choice, found, _)| {
+            let figures = Axis::ALL.map(|axis| axis.figure(choice).map(|figure| (figure * 100.0).round() as i64));
+            seen.insert((figures, found.obstacles))
+        });
         best.truncate(SHOWN);
         self.ruled_out.sort_by_key(|(reason, ..)| *reason);
         Plan {

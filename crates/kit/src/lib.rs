@@ -15,6 +15,7 @@ mod field;
 mod fit;
 mod form;
 mod heads;
+mod join;
 mod limits;
 mod misses;
 mod missing;

@@ -39,7 +39,7 @@ async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> PageResult {
 fn question(kit: &Kit, picked: &Picked, filled: &Filled) -> Markup {
     let mut filled = filled.clone();
     filled.default_to("focus", picked.focus.to_string());
-    if let Some(draw) = picked.draw() {
+    if let Some(draw) = picked.draw(kit) {
         filled.default_to("draw", draw.to_string());
     }
     let bellows = picked.of_kind(kit, Kind::Bellows).next().is_some();
@@ -50,7 +50,7 @@ fn question(kit: &Kit, picked: &Picked, filled: &Filled) -> Markup {
             fieldset.plain { legend { "The set-up" }
                 (pickers(kit, picked))
                 div.fields {
-                    (Field::text("focus", "Focus").hint("infinity, closest, or travel=MM: how far the lens is moved forward.").show(&filled))
+                    (Field::text("focus", "Focus").hint("infinity, closest, travel=MM (how far the lens is moved forward), or distance=MM as on its scale.").show(&filled))
                     @if bellows { (Field::number("draw", "Bellows draw").unit("mm").show(&filled)) }
                 }
             }

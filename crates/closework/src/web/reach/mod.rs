@@ -140,6 +140,7 @@ fn answer(asked: &Asked, reach: &Reach) -> Markup {
             (table::of(asked.job.as_ref(), reach, asked.magnification.is_some()))
         }
         @if !reach.misses.is_empty() { (misses(asked, reach)) }
+        @if !reach.missing.is_empty() { (missing(reach)) }
         @for cut in &reach.cut { p.soft { (sentence(cut)) } }
         @if !reach.left_out.is_empty() {
             details { summary { (reach.left_out.len()) @if reach.left_out.len() == 1 { " part was" } @else { " parts were" } " left out" } ul { @for note in &reach.left_out { li { (sentence(note)) } } } }
@@ -214,6 +215,20 @@ fn bars(asked: &Asked, reach: &Reach) -> BarChart {
         axis: Axis::log("Size on film over size of the subject", "").range(AXIS.0, AXIS.1).labels(fmt::ratio),
         rows: rows.collect(),
         wanted: asked.magnification.map(|m| (m, format!("wanted {}", fmt::ratio(m)))),
+    }
+}
+
+/// One ring more, and what it would open.
+fn missing(reach: &Reach) -> Markup {
+    html! {
+        section aria-labelledby="missing" {
+            h2 id="missing" { "One ring more would join" }
+            ul.misses { @for missing in &reach.missing { li {
+                (set_up_name(&missing.parts)) ": with " (missing.ring) " it reaches "
+                (fmt::ratio(missing.magnification.min)) " to " (fmt::ratio(missing.magnification.max))
+                @if let Some(remark) = missing.remark { "; " (remark) } "."
+            } } }
+        }
     }
 }
 

@@ -6,6 +6,7 @@ use notebook::Job;
 use optics::Figure;
 
 use super::link_to;
+use crate::web::error::sentence;
 use crate::web::fmt;
 use crate::web::kit_book::set_up_name;
 
@@ -39,7 +40,10 @@ fn row(setup: &ReachedSetup, job: Option<&Job>, set: bool) -> Markup {
     let span = setup.magnification;
     html! {
         tr {
-            th scope="row" { a href=(link_to(setup, job)) { (set_up_name(&setup.parts)) } span.soft { " on " (setup.parts[0]) } }
+            th scope="row" { a href=(link_to(setup, job)) { (set_up_name(&setup.parts)) } span.soft { " on " (setup.parts[0]) }
+                @if let Some(other) = setup.alternatives.first() { p.small.soft { "The same with " (set_up_name(other)) @if setup.ways > 2 { ", and in " (setup.ways - 2) " more ways" } "." } }
+                @for obstacle in &setup.obstacles { p.small.soft { (sentence(&obstacle.to_string())) } }
+            }
             (number("smallest", span.min, &fmt::ratio(span.min)))
             (number("largest", span.max, &fmt::ratio(span.max)))
             @if set { (setting(setup, job)) } @else { (number("light lost at most, stops", setup.stops.max, &fmt::figure(setup.stops.max, 2))) }

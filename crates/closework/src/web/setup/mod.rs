@@ -1,7 +1,9 @@
 //! One set-up: its parts, the drawing to scale, every figure, recomputed while the sliders move.
 
+mod apertures;
 mod drawing;
 mod figures;
+mod formats;
 mod frame_sketch;
 mod page;
 mod picked;

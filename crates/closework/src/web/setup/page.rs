@@ -7,8 +7,8 @@ use maud::{Markup, html};
 use notebook::{Job, JobId, Notebook};
 
 use super::figures::{self, refusal};
-use super::picked::{Picked, pickers, sliders};
-use super::{drawing, frame_sketch};
+use super::picked::{Picked, pickers, sliders, written};
+use super::{apertures, drawing, formats, frame_sketch};
 use crate::web::error::PageResult;
 use crate::web::form::Filled;
 use crate::web::kit_book::read_kit;
@@ -75,10 +75,13 @@ pub(super) async fn page(State(app): State<App>, manners: Manners, RawQuery(quer
                 details.parts open { summary { "Parts" } (pickers(&asked.kit, &asked.picked)) }
                 (sliders(&asked.kit, &asked.picked, largest))
                 @if !asked.jobs.is_empty() { (job_choice(&asked)) }
+                (deep_field(&asked))
+                (planes_choice(&asked))
                 div.actions { button { "Show" } }
             }
             div #figures aria-live="off" { (result(&asked, manners)) }
         }
+        (written(&asked.picked))
     };
     Ok(sheet.show(body))
 }
@@ -102,6 +105,31 @@ fn job_choice(asked: &Asked) -> Markup {
     }
 }
 
+/// How deep the subject is that the chart over the apertures is drawn for.
+fn deep_field(asked: &Asked) -> Markup {
+    html! {
+        div.field {
+            label for="pick-deep" { "Depth to hold, mm" }
+            input.number id="pick-deep" type="number" name="deep" min="0.01" max="1000" step="any" value=(deep(asked));
+        }
+    }
+}
+
+/// What nobody said: a small beetle.
+const USUAL_DEPTH_MM: f64 = 5.0;
+
+fn deep(asked: &Asked) -> f64 {
+    let typed = asked.query.text("deep").parse().ok().filter(|deep: &f64| deep.is_finite() && *deep > 0.0);
+    let of_job = asked.job.as_ref().and_then(|job| job.depth_wanted_mm.or(job.subject_depth_mm)).filter(|mm| *mm > 0.0);
+    typed.or(of_job).unwrap_or(USUAL_DEPTH_MM)
+}
+
+fn planes_choice(asked: &Asked) -> Markup {
+    html! {
+        label.check { input type="checkbox" name="planes" value="1" checked[!asked.query.text("planes").is_empty()]; " Principal planes and pupils" }
+    }
+}
+
 /// The part that is renewed while sliders move.
 pub(super) async fn fragment(State(app): State<App>, manners: Manners, RawQuery(query): RawQuery) -> PageResult {
     let asked = app.notebook(move |book| Asked::read(book, query.as_deref())).await?;
@@ -120,6 +148,8 @@ fn result(asked: &Asked, manners: Manners) -> Markup {
                 (figures::table(&report, asked.job.as_ref(), &setup, manners.units))
                 (frame_sketch::sketch(&report, asked.job.as_ref(), manners.units))
             }
+            (apertures::chart(&setup, &report, deep(asked), manners.units))
+            (formats::compared(&report, &setup, asked.job.as_ref(), manners.units))
             (figures::reservations(&report))
             (figures::onwards(&asked.picked, asked.job.as_ref()))
         },

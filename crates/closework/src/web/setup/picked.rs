@@ -31,7 +31,7 @@ impl Picked {
         let fields = !query.text("body").is_empty() || !query.text("lens").is_empty();
         let parts = if fields { parts_of_fields(query, kit) } else { listed(query.text("parts")) };
         let lens = parts.iter().filter_map(|word| kit.part(word)).find(|part| part.kind() == Kind::Lens);
-        Self { f_number: f_number(query, lens), focus: focus(query), parts }
+        Self { f_number: f_number(query, lens), focus: focus(query, lens), parts }
     }
 
     /// As the engine takes it.
@@ -55,8 +55,16 @@ impl Picked {
     }
 
     /// The draw that was picked for the bellows, mm.
-    pub fn draw(&self) -> Option<f64> {
-        self.parts.iter().find_map(|word| word.split_once('=')?.1.parse().ok())
+    pub fn draw(&self, kit: &Kit) -> Option<f64> {
+        let drawn = |word: &&String| kit.part(id_of(word)).is_some_and(|part| part.kind() == Kind::Bellows);
+        self.parts.iter().filter(drawn).find_map(|word| word.split_once('=')?.1.parse().ok())
+    }
+
+    /// Whether the converter stands next to the body with something between it and the lens.
+    fn converter_at_body(&self, kit: &Kit) -> bool {
+        let kinds: Vec<_> = self.parts.iter().filter_map(|word| kit.part(id_of(word))).map(Part::kind).collect();
+        let converter = kinds.iter().position(|kind| *kind == Kind::Teleconverter);
+        converter.is_some_and(|at| kinds[at..].iter().any(|kind| matches!(kind, Kind::Tube | Kind::Bellows)))
     }
 }
 
@@ -68,28 +76,67 @@ fn listed(parts: &str) -> Vec<String> {
     parts.split(',').map(|word| word.trim().to_owned()).filter(|word| !word.is_empty()).collect()
 }
 
+/// The parts of the form's fields in the order in which they stand. Step rings and adapters are put in where they are needed. A
+/// stack that came in another order (a tube behind the converter, a lens held free) keeps it while the same parts are picked.
 fn parts_of_fields(query: &mut Filled, kit: &Kit) -> Vec<String> {
-    let names = ["body", "tube", "bellows", "ring", "lens", "front"];
-    let ids = names.iter().flat_map(|name| query.all(name)).map(str::trim).filter(|id| !id.is_empty());
-    let ids: Vec<String> = ids.map(str::to_owned).collect();
-    ids.into_iter().map(|id| with_draw(id, query, kit)).collect()
+    let picked = |names: &[&str]| -> Vec<String> {
+        let ids = names.iter().flat_map(|name| query.all(name)).map(str::trim).filter(|id| !id.is_empty());
+        ids.map(str::to_owned).collect()
+    };
+    let (at_body, at_lens) = match query.text("converter_at") {
+        "body" => (picked(&["converter"]), Vec::new()),
+        _ => (Vec::new(), picked(&["converter"])),
+    };
+    let ids = [
+        picked(&["body"]),
+        at_body,
+        picked(&["tube", "bellows"]),
+        at_lens,
+        picked(&["ring", "lens", "front", "coupling", "second"]),
+    ]
+    .concat();
+    let came = listed(query.text("order"));
+    let same = |word: &String| ids.iter().any(|id| id == id_of(word)) || is_joint(kit, word);
+    let kept =
+        !came.is_empty() && came.iter().all(same) && ids.iter().all(|id| came.iter().any(|word| id_of(word) == id));
+    let words = if kept { came } else { kit.completed(&ids) };
+    words.into_iter().map(|word| with_draw(word, query, kit)).collect()
+}
+
+/// What is not picked by itself: rings and adapters that join, and what is held free.
+fn is_joint(kit: &Kit, word: &str) -> bool {
+    match kit.part(id_of(word)) {
+        Some(part) => matches!(part.kind(), Kind::StepRing | Kind::Adapter),
+        None => true,
+    }
 }
 
 /// A bellows with its draw: as picked, or its shortest.
-fn with_draw(id: String, query: &mut Filled, kit: &Kit) -> String {
+fn with_draw(word: String, query: &mut Filled, kit: &Kit) -> String {
+    let id = id_of(&word).to_owned();
     let range = kit.part(&id).filter(|part| part.kind() == Kind::Bellows).map(|part| part.numbers("draw_mm"));
     match range.as_deref() {
         Some(&[shortest, longest]) => {
             let draw = query.number_within("draw", shortest, longest, "mm").unwrap_or(shortest);
             format!("{id}={draw}")
         }
-        _ => id,
+        _ => word,
     }
 }
 
-fn focus(query: &mut Filled) -> Focus {
-    if let Some(travel) = query.number("travel") {
+fn focus(query: &mut Filled, lens: Option<&Part>) -> Focus {
+    let internal = lens.is_some_and(|lens| lens.words("focusing") == Some("internal"));
+    if let Some(travel) = query.number("travel").filter(|_| !internal) {
         return if travel > 0.0 { Focus::Travel(travel) } else { Focus::Infinity };
+    }
+    if let (Ok(place), Some(closest)) =
+        (query.text("scale").parse::<i32>(), lens.filter(|_| internal).and_then(|l| l.number("close_focus_mm")))
+    {
+        return match place {
+            i32::MIN..=0 => Focus::Infinity,
+            SCALE_STEPS.. => Focus::Closest,
+            place => Focus::Distance(closest * f64::from(SCALE_STEPS) / f64::from(place)),
+        };
     }
     let typed = query.text("focus").to_lowercase();
     if typed.is_empty() {
@@ -130,11 +177,52 @@ pub fn pickers(kit: &Kit, picked: &Picked) -> Markup {
                 @let label = if at == 0 { "Bellows".to_owned() } else { format!("Bellows {}", at + 1) };
                 (choice(kit, picked, ("bellows", &label), Kind::Bellows, at, true))
             }
+            @if has(kit, Kind::Teleconverter) {
+                (choice(kit, picked, ("converter", "Converter"), Kind::Teleconverter, 0, true))
+                (converter_place(picked.converter_at_body(kit)))
+            }
             (choice(kit, picked, ("lens", "Lens"), Kind::Lens, 0, false))
             @if has(kit, Kind::ReversingRing) { (choice(kit, picked, ("ring", "Reversed on"), Kind::ReversingRing, 0, true)) }
             @for at in 0..places(kit, picked, Kind::CloseUpLens, 2) {
                 @let label = if at == 0 { "Close-up lens".to_owned() } else { format!("Close-up lens {}", at + 1) };
                 (choice(kit, picked, ("front", &label), Kind::CloseUpLens, at, true))
+            }
+            @if has(kit, Kind::CouplingRing) || picked.of_kind(kit, Kind::Lens).count() > 1 {
+                (choice(kit, picked, ("coupling", "Coupling ring"), Kind::CouplingRing, 0, true))
+                (choice(kit, picked, ("second", "Second lens, reversed on it"), Kind::Lens, 1, true))
+            }
+        }
+        input type="hidden" name="order" value=(picked.parts.join(","));
+    }
+}
+
+/// Where the converter stands when there is extension too.
+fn converter_place(at_body: bool) -> Markup {
+    html! {
+        div.field {
+            label for="pick-converter-at" { "The converter stands" }
+            select id="pick-converter-at" name="converter_at" {
+                option value="lens" selected[!at_body] { "at the lens, tubes behind it" }
+                option value="body" selected[at_body] { "at the body, tubes before it" }
+            }
+        }
+    }
+}
+
+/// The stack as a line of text, for what no field above can say.
+pub fn written(picked: &Picked) -> Markup {
+    html! {
+        details {
+            summary { "Write the stack out" }
+            form method="get" action="/set-up" {
+                div.field {
+                    label for="stack" { "Parts by id, from the body outwards" }
+                    input #stack type="text" name="parts" value=(picked.parts.join(",")) spellcheck="false" autocapitalize="none";
+                    p.hint { "A bellows as id=85. What is held by hand follows free=MM, and a lens held so is turned round as id=reversed." }
+                }
+                input type="hidden" name="focus" value=(picked.focus);
+                @if let Some(f) = picked.f_number { input type="hidden" name="f" value=(f); }
+                div.actions { button { "Show this stack" } }
             }
         }
     }
@@ -177,9 +265,12 @@ pub fn sliders(kit: &Kit, picked: &Picked, largest_travel: Option<f64>) -> Marku
     let bellows = picked.of_kind(kit, Kind::Bellows).next();
     html! {
         div.sliders {
-            @if let Some(lens) = lens { (aperture(lens, picked)) (travel(lens, picked, largest_travel)) }
+            @if let Some(lens) = lens {
+                (aperture(lens, picked))
+                @if lens.words("focusing") == Some("internal") { (scale(lens, picked)) } @else { (travel(lens, picked, largest_travel)) }
+            }
             @if let Some(&[shortest, longest]) = bellows.map(|b| b.numbers("draw_mm")).as_deref() {
-                @let value = picked.draw().unwrap_or(shortest);
+                @let value = picked.draw(kit).unwrap_or(shortest);
                 (slider(Slider { name: "draw", label: "Bellows draw", min: shortest, max: longest, step: 0.5, value, shown: format!("{} mm", fmt::figure(value, 4)), labels: None }))
             }
         }
@@ -205,6 +296,37 @@ fn aperture(lens: &Part, picked: &Picked) -> Markup {
         labels: Some(labels.join(" ")),
     })
 }
+
+/// An internally focusing lens has no travel: it is set by its scale. The slider runs evenly over one over the distance, as scales do.
+fn scale(lens: &Part, picked: &Picked) -> Markup {
+    let Some(closest) = lens.number("close_focus_mm").filter(|_| lens.number("max_magnification").is_some()) else {
+        return html! { p.hint { "Only infinity is known of this lens: its closest mark and the magnification there tell the rest." } };
+    };
+    let words = |place: i32| match place {
+        0 => "infinity".to_owned(),
+        SCALE_STEPS => "closest".to_owned(),
+        place => fmt::figure(closest * f64::from(SCALE_STEPS) / f64::from(place), 3),
+    };
+    let value = match picked.focus {
+        Focus::Infinity | Focus::Travel(_) => 0.0,
+        Focus::Closest => f64::from(SCALE_STEPS),
+        Focus::Distance(distance) => (f64::from(SCALE_STEPS) * closest / distance).round(),
+    };
+    let labels: Vec<String> = (0..=SCALE_STEPS).map(words).collect();
+    let shown = labels.get(value as usize).cloned().unwrap_or_default();
+    slider(Slider {
+        name: "scale",
+        label: "Distance on its scale, mm",
+        min: 0.0,
+        max: f64::from(SCALE_STEPS),
+        step: 1.0,
+        value,
+        shown,
+        labels: Some(labels.join(" ")),
+    })
+}
+
+const SCALE_STEPS: i32 = 20;
 
 /// Half the focal length is further than most helicals go; it bounds the slider where the kit states no end.
 fn travel(lens: &Part, picked: &Picked, largest: Option<f64>) -> Markup {
