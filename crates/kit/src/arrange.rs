@@ -1,12 +1,15 @@
-//! The film's side of a stack: tubes, bellows, adapters and a converter between the body and what stands on the last mount.
+//! The film's side of a stack: tubes, bellows, adapters and a converter between the body and what stands on the last
+//! mount.
 //!
-//! To the light only lengths count: how much stands behind the converter and how much before it (all of it before, without one).
-//! So every choice of parts falls into a class of equal lengths, and classes that share everything but the length in front form a
-//! group that is sorted by it, where what reaches a wanted magnification is one stretch.
+//! To the light only lengths and known openings count: how much stands behind the converter and how much before it (all of
+//! it before, without one). So every choice of parts falls into a class of equal lengths, and classes that share everything
+//! but the length in front form a group that is sorted by it, where what reaches a wanted magnification is one stretch.
 
 use crate::limits::{Limits, MOST_STACKS};
 use crate::part::{Kit, Part};
+use crate::resolve::converter_numbers;
 use crate::schema::Kind;
+use crate::spec::ConverterSpec;
 use std::collections::HashMap;
 
 /// Lengths that differ by less are equal, mm: no part is measured to a nanometre.
@@ -52,6 +55,34 @@ pub(crate) struct Class<'a> {
     pub alternatives: Vec<Vec<&'a Part>>,
     /// How many choices there are in all.
     pub ways: usize,
+    /// Known openings; they may limit the light.
+    pub openings: Vec<Opening>,
+}
+
+/// A clear diameter with the first and the last place where it stands, counted from the mount face (behind the converter) or from
+/// the converter, in whole nanometres. What lies between two openings of one width narrows nothing that both let through.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub(crate) struct Opening {
+    before_converter: bool,
+    clear: i64,
+    from: i64,
+    to: i64,
+}
+
+/// The openings of parts in a row.
+fn openings(parts: &[&Part], before_converter: bool, found: &mut Vec<Opening>) {
+    let mut at = 0.0;
+    for part in parts {
+        let end = Length::NONE.with(part).min + at;
+        if let Some(clear) = part.number("clear_mm").map(grain) {
+            let (from, to) = (grain(at), grain(end));
+            match found.iter_mut().find(|o| o.before_converter == before_converter && o.clear == clear) {
+                Some(opening) => opening.to = to,
+                None => found.push(Opening { before_converter, clear, from, to }),
+            }
+        }
+        at = end;
+    }
 }
 
 /// Classes that differ only in the length in front, shortest first.
@@ -59,6 +90,8 @@ pub(crate) struct Class<'a> {
 pub(crate) struct Group<'a> {
     /// The converter.
     pub converter: Option<&'a Part>,
+    /// Its numbers on this body.
+    pub numbers: Option<ConverterSpec<f64>>,
     /// Between body and converter.
     pub rear: Length,
     /// Slack of the lengths in front.
@@ -85,7 +118,7 @@ pub(crate) fn groups<'a>(
     mount: &str,
     limits: Limits,
 ) -> Result<Vec<Group<'a>>, TooManyArrangements> {
-    let mut sorter = Sorter::default();
+    let mut sorter = Sorter { body, groups: HashMap::new(), places: HashMap::new(), added: 0 };
     for path in paths(kit, body.words("mount").unwrap_or_default(), mount) {
         along(kit, &path, limits, &mut sorter)?;
     }
@@ -216,14 +249,18 @@ fn grain(mm: f64) -> i64 {
 
 type GroupKey = (Option<[i64; 3]>, i64, i64, i64);
 
-#[derive(Default)]
 struct Sorter<'a> {
+    body: &'a Part,
     groups: HashMap<GroupKey, Group<'a>>,
-    places: HashMap<(GroupKey, i64, i64), usize>,
+    places: HashMap<(GroupKey, i64, Vec<Opening>), usize>,
     added: usize,
 }
 
 impl<'a> Sorter<'a> {
+    fn register(&self) -> f64 {
+        self.body.number("register_mm").unwrap_or(f64::NAN)
+    }
+
     fn add(&mut self, chosen: Chosen<'a>) -> Result<(), TooManyArrangements> {
         self.added += 1;
         if self.added > 4 * MOST_STACKS {
@@ -231,21 +268,24 @@ impl<'a> Sorter<'a> {
         }
         let length = |parts: &[&Part]| parts.iter().fold(Length::NONE, |sum, part| sum.with(part));
         let (rear, front) = (length(&chosen.rear), length(&chosen.front));
-        let figure = |part: &Part, field| grain(part.number(field).unwrap_or(0.0));
-        let converter =
-            chosen.converter.map(|part| ["factor", "length_mm", "register_mm"].map(|field| figure(part, field)));
+        let numbers = chosen.converter.map(|part| converter_numbers(part, self.body));
+        let converter = numbers.map(|of| [of.factor, of.length, of.register.unwrap_or(self.register())].map(grain));
         let key = (converter, grain(rear.min), grain(rear.slack), grain(front.slack));
-        // What narrows the light differs to the eye of the film even where lengths are equal.
         let parts: Vec<&Part> = chosen.rear.iter().chain(&chosen.converter).chain(&chosen.front).copied().collect();
-        let clear = parts.iter().filter_map(|part| part.number("clear_mm")).fold(f64::INFINITY, f64::min);
+        let mut found = Vec::new();
+        let own: Vec<&Part> = chosen.rear.iter().chain(&chosen.converter).copied().collect();
+        openings(if chosen.converter.is_some() { &own } else { &[] }, false, &mut found);
+        openings(&chosen.front, true, &mut found);
         let group = self.groups.entry(key).or_insert(Group {
             converter: chosen.converter,
+            numbers,
             rear,
             front_slack: front.slack,
             classes: Vec::new(),
         });
-        let place = self.places.entry((key, grain(front.min), grain(clear.min(1e6)))).or_insert_with(|| {
-            group.classes.push(Class { front, parts: Vec::new(), linked: false, alternatives: Vec::new(), ways: 0 });
+        let place = self.places.entry((key, grain(front.min), found.clone())).or_insert_with(|| {
+            let (parts, alternatives) = (Vec::new(), Vec::new());
+            group.classes.push(Class { front, parts, linked: false, alternatives, ways: 0, openings: found });
             group.classes.len() - 1
         });
         group.classes[*place].take(parts);

@@ -92,7 +92,7 @@ pub enum Order {
     #[error("the set-up has no lens; add one behind the last tube or ring")]
     NoLens,
     /// A ring or a free distance that nothing follows.
-    #[error("nothing follows {kind} \"{id}\"; add the lens that it is for, or leave it out")]
+    #[error("nothing follows {kind} \"{id}\"; add what it is for, or leave it out")]
     Dangling {
         /// The last part.
         id: String,
@@ -355,8 +355,8 @@ pub(crate) fn stack<'a>(choices: &[Choice<'a>], mut end: End<'a>) -> Result<Stac
     if lenses.is_empty() {
         return Err(Order::NoLens.into());
     }
-    if matches!(end, End::Ring(_) | End::Free) {
-        let last = choices[choices.len() - 1];
+    let last = choices[choices.len() - 1];
+    if matches!(end, End::Ring(_) | End::Free) || last.kind() == Some(Kind::StepRing) {
         return Err(Order::Dangling { id: last.id().into(), kind: last.label() }.into());
     }
     Ok(Stack { body, lenses })

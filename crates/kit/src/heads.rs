@@ -22,10 +22,11 @@ pub(crate) struct Head<'a> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct TooManyHeads;
 
-/// Every head that the kit can make within the limits, each sequence once. Lenses whose marks contradict each other make none.
+/// Every head that the kit can make within the limits, each sequence once. Lenses whose marks contradict each other make
+/// none.
 pub(crate) fn heads<'a>(kit: &'a Kit, limits: Limits) -> Result<Vec<Head<'a>>, TooManyHeads> {
     let mut grower = Grower { kit, limits, heads: Vec::new() };
-    for lens in kit.of_kind(Kind::Lens).filter(|lens| !marks_contradict(lens)) {
+    for lens in kit.of_kind(Kind::Lens).filter(|lens| marks_contradict(lens).is_none()) {
         let mount = lens.words("mount").unwrap_or_default();
         let stack =
             Stack { mount, parts: vec![lens], end: End::Rim(lens.number("thread_mm")), close_ups: 0, lenses: 1 };
@@ -106,7 +107,7 @@ impl<'a> Grower<'a> {
     /// Keeps the stack with each lens that its ring can hold.
     fn hold_reversed(&mut self, stack: &Stack<'a>) -> Result<(), TooManyHeads> {
         let kit = self.kit;
-        for lens in kit.of_kind(Kind::Lens).filter(|lens| !marks_contradict(lens)) {
+        for lens in kit.of_kind(Kind::Lens).filter(|lens| marks_contradict(lens).is_none()) {
             for grown in joined(kit, stack, lens) {
                 self.keep(&grown)?;
             }

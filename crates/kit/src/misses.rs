@@ -78,7 +78,7 @@ impl Misses {
             }
             return;
         };
-        let far_off = |by: f64| match Behind::of(place.register, group.converter, group.rear.min) {
+        let far_off = |by: f64| match Behind::of(place.register, group.numbers.as_ref(), group.rear.min) {
             Some(behind) => (behind.line(&head.far.matrix).1 * by / self.wanted).ln_1p() > self.worst(),
             None => true,
         };

@@ -16,7 +16,7 @@ use crate::part::{Kit, Part, closest};
 use crate::resolve::{Focus, Setup, SetupRequest, marks_contradict};
 use crate::schema::Kind;
 use crate::setup_error::SetupError;
-use crate::solve::{self, SolvedHead, Stack, moves_as_a_whole, stretch};
+use crate::solve::{self, SolvedHead, Stack, drawn, is_stretch, stretch};
 use crate::working::Obstacle;
 use optics::{Figure, Figures};
 use std::collections::{BinaryHeap, HashMap};
@@ -267,21 +267,12 @@ impl<'a> Place<'a> {
     }
 
     /// The parts as chosen; each bellows at its shortest, or drawn out as far as a setting says.
-    pub fn choices(&self, class: &Class<'a>, head: &SolvedHead<'a>, drawn: Option<&solve::Setting>) -> Vec<Choice<'a>> {
-        let mut before_converter = class.parts.iter().any(|part| part.kind() == Kind::Teleconverter);
-        let mut left = drawn.map_or([0.0, 0.0], |setting| [setting.rear, setting.front]);
-        let stack = std::iter::once(&self.body).chain(&class.parts).chain(&head.parts);
-        let choice = |part: &&'a Part| {
-            if part.kind() == Kind::Teleconverter {
-                before_converter = false;
-            }
-            let [from, to] = part.numbers("draw_mm")[..] else { return Choice::of(part) };
-            let left = &mut left[usize::from(!before_converter)];
-            let more = left.min(to - from);
-            *left -= more;
-            Choice::Part { part, draw_mm: Some(from + more), turned: false }
-        };
-        stack.map(choice).collect()
+    pub fn choices(&self, class: &Class<'a>, head: &SolvedHead<'a>, set: Option<&solve::Setting>) -> Vec<Choice<'a>> {
+        let shortest = solve::Setting { rear: 0.0, front: 0.0, focus: Focus::Infinity };
+        let between = drawn(&class.parts, set.unwrap_or(&shortest));
+        let between = between.map(|(part, draw_mm)| Choice::Part { part, draw_mm, turned: false });
+        let ends = |part: &&'a Part| Choice::of(part);
+        std::iter::once(Choice::of(self.body)).chain(between).chain(head.parts.iter().map(ends)).collect()
     }
 
     fn alternatives(&self, class: &Class<'a>, head: &SolvedHead<'a>) -> Vec<Vec<String>> {
@@ -346,7 +337,7 @@ fn seek(place: &Place<'_>, wanted: f64, best: &mut Best, misses: &mut Misses, re
         }));
         for (h, head) in place.heads.iter().enumerate() {
             let pick = |class| Pick { place: place.index, head: h, group: g, class };
-            if !moves_as_a_whole(head) {
+            if !is_stretch(place.register, group, head) {
                 one_by_one(place, (group, head), wanted, (&pick, best), misses, reach);
                 continue;
             }
@@ -360,9 +351,8 @@ fn seek(place: &Place<'_>, wanted: f64, best: &mut Best, misses: &mut Misses, re
             reach.ways += (ways[to] - ways[from]) * (1 + head.alternatives.len() as u64);
             misses.around(place, (group, head), found, from..to);
             let Some(found) = found.filter(|_| to > from) else { continue };
-            let least_stops = tenths(found.stops[0].min(found.stops[1]));
             let glass = (head.glass + usize::from(group.converter.is_some())) as i64;
-            if !best.wants([head.obstacles as i64, glass, least_stops, 0]) {
+            if !best.wants([head.obstacles as i64, glass, tenths(found.least_stops), 0]) {
                 continue;
             }
             for (class, index) in group.classes[from..to].iter().zip(from..) {
@@ -449,9 +439,9 @@ fn check_body(kit: &Kit, id: &str) -> Result<(), SetupError> {
 }
 
 fn left_out(kit: &Kit) -> Vec<String> {
-    let unable = kit.parts().iter().filter(|part| part.kind() == Kind::Lens && marks_contradict(part));
-    let why = "its close_focus_mm is nearer than its focal length allows; check both";
-    unable.map(|part| format!("{} \"{}\": {why}", part.kind().spec().label, part.id())).collect()
+    let why =
+        |lens: &Part| Some(format!("{} \"{}\": {}", lens.kind().spec().label, lens.id(), marks_contradict(lens)?));
+    kit.of_kind(Kind::Lens).filter_map(why).collect()
 }
 
 /// What the limits leave out of the list, one sentence a kind of part; empty when they leave out nothing.

@@ -129,10 +129,13 @@ impl Setup<'_> {
         let steep = Figure::ALL.into_iter().zip(&checked).filter(|(_, checked)| !checked.first_order_holds());
         let steep: Vec<_> = steep.map(|(figure, checked)| (figure, checked.curvature)).collect();
         self.check_closest_mark()?;
+        // A nanometre is rounding: what just touches, as the end of a range does, is no subject inside.
         if let Some(distance) = figures.get(Figure::WorkingDistance)
-            && distance.value < 0.0
+            && distance.value < -1e-6
         {
-            return Err(SetupError::SubjectInside { inside_mm: -distance.value });
+            let inside = SetupError::SubjectInside { inside_mm: -distance.value };
+            // An upright picture needs more length, not less.
+            return Err(self.missing_extension().unwrap_or(inside));
         }
         let absurd =
             |figure: &Figure| figures.get(*figure).is_some_and(|e| !(e.value.is_finite() && e.plus_minus.is_finite()));
@@ -212,7 +215,7 @@ impl Setup<'_> {
         let index = layout.stop_of.iter().position(|owner| *owner == Some(link))?;
         // At infinity the exit pupil lies P·f in front of the film.
         let slope = 0.5 * circle / (lens.lens.pupil_ratio * lens.lens.focal_length);
-        Some(2.0 * layout.train.height_on_film(&layout.train.stops[index], slope))
+        Some(2.0 * layout.train.height_on_film(&layout.train.stops[index], slope)).filter(|circle| circle.is_finite())
     }
 
     fn warnings(&self, report: &Report, layout: &Layout<f64>, power: f64) -> Vec<Warning> {

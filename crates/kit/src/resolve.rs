@@ -218,7 +218,7 @@ impl<'a> Setup<'a> {
     /// The remedy depends on which side of infinity the film lies. A picture that is upright (a negative magnification in
     /// the sense of an inverted one) means that the lens sits too near the film; the magnification is a straight line in
     /// the extension, so two points of it tell how much is missing.
-    fn missing_extension(&self) -> Option<SetupError> {
+    pub(crate) fn missing_extension(&self) -> Option<SetupError> {
         let numbers = self.numbers();
         let inverted = |spec: &Spec<f64>| spec.layout().ok()?.train.inverted_magnification();
         let (here, a_millimetre_on) = (inverted(&numbers)?, inverted(&numbers.extended(1.0))?);
@@ -227,7 +227,8 @@ impl<'a> Setup<'a> {
         // A reversed lens is not held by its mount: its register places nothing.
         let held = link.lens.register.filter(|_| link.facing == Facing::Normal);
         let register = held.map(|lens| [lens, numbers.register]).filter(|[lens, body]| lens > body);
-        (here < 0.0 && missing_mm > 0.0).then_some(SetupError::TooNearFilm { missing_mm, register })
+        (here < 0.0 && missing_mm > 0.0 && missing_mm.is_finite())
+            .then_some(SetupError::TooNearFilm { missing_mm, register })
     }
 
     fn check_focus(&self, focus: Focus) -> Result<(), SetupError> {
@@ -241,7 +242,15 @@ impl<'a> Setup<'a> {
             (Focusing::Internal, Focus::Closest | Focus::Distance(_), _) if !knows_inside => {
                 Err(SetupError::InsideUnknown(id()))
             }
-            (Focusing::Internal, ..) => self.check_inside().map_err(|_| SetupError::InsideContradicts(id())),
+            (Focusing::Internal, ..) if !makes_sense_inside(&lens) => Err(SetupError::InsideContradicts(id())),
+            (Focusing::Internal, Focus::Distance(found), _) => match lens.close_range {
+                // A part in 10⁹ is rounding.
+                CloseRange::Both { distance: least, .. } if found < least * (1.0 - 1e-9) => {
+                    Err(SetupError::ScaleTooNear { id: id(), found, least })
+                }
+                _ => Ok(()),
+            },
+            (Focusing::Internal, ..) => Ok(()),
             (_, Focus::Closest, None) => Err(SetupError::NoCloseRange(id())),
             (_, Focus::Travel(found), _) if !(found.is_finite() && found >= 0.0) => {
                 Err(SetupError::Setting { what: "the travel", rule: "0 mm or more", found })
@@ -266,15 +275,19 @@ impl<'a> Setup<'a> {
             _ => Ok(()),
         }
     }
+}
 
-    /// Whether the marks of an internally focusing lens make a lens at all.
-    fn check_inside(&self) -> Result<(), ()> {
-        let lens = self.lens_link().lens.map(&mut |input| input.value);
-        let closest = lens.closest_focal_length().unwrap_or(lens.focal_length);
-        // A focal length that falls below a third or rises to three times its own is a wrong mark, not a lens.
-        let sane = closest > lens.focal_length / 3.0 && closest < lens.focal_length * 3.0;
-        if sane { Ok(()) } else { Err(()) }
-    }
+/// Whether the marks of an internally focusing lens make a lens: a focal length that falls below a third or rises to three times its
+/// own is a wrong mark, and so is a closest mark beyond which the lens would focus nearer still.
+fn makes_sense_inside(lens: &LensSpec<f64>) -> bool {
+    let (Some(closest), CloseRange::Both { magnification: m, .. }) = (lens.closest_focal_length(), lens.close_range)
+    else {
+        return true;
+    };
+    let before = lens.inside_distance_at(0.999 * m);
+    // Beyond life size a scale runs back again.
+    let nearing = m >= 1.0 || lens.inside_distance_at(m) < before;
+    closest > lens.focal_length / 3.0 && closest < lens.focal_length * 3.0 && nearing
 }
 
 /// "id", "id=draw", "id=reversed" or "free=MM".
@@ -393,10 +406,15 @@ fn lens_spec(lens: &Part, notes: &mut Notes) -> LensSpec<Input> {
     }
 }
 
-/// Whether a lens's closest mark cannot be right: it is nearer than any lens of that focal length can focus.
-pub(crate) fn marks_contradict(lens: &Part) -> bool {
+/// Why a lens's marks cannot be right, if they cannot.
+pub(crate) fn marks_contradict(lens: &Part) -> Option<&'static str> {
     let spec = lens_spec(lens, &mut Notes::default()).map(&mut |input: &Input| input.value);
-    spec.largest_travel().is_err()
+    if spec.largest_travel().is_err() {
+        return Some("its close_focus_mm is nearer than its focal length allows; check both");
+    }
+    (spec.focusing == Focusing::Internal && !makes_sense_inside(&spec)).then_some(
+        "its close_focus_mm and max_magnification imply a focal length that no lens has; check both and focal_length_mm",
+    )
 }
 
 fn spec(
@@ -457,21 +475,14 @@ fn link(
     };
     let clear = part.stated("clear_mm");
     let gap = |length, extends| Link::Gap(Gap { length, clear, extends });
-    // A register of its own that differs from the body's by less than the uncertainty of the two is the same.
-    let own = part.stated("register_mm").map(|own| adjusted(own, register));
     Ok(match part.kind() {
         Kind::Tube => gap(required(part, "length_mm", notes), true),
         Kind::Bellows => gap(draw(part, draw_mm.unwrap_or(f64::NAN)), true),
         Kind::Adapter => gap(required(part, "length_mm", notes), false),
         Kind::ReversingRing | Kind::CouplingRing | Kind::StepRing => gap(assume(part, "thickness_mm", notes), false),
-        Kind::Teleconverter => {
-            if part.value("register_mm").is_none() {
-                notes.assumed.push(format!("{}.register_mm", part.id()));
-            }
-            let factor = required(part, "factor", notes);
-            Link::Converter(ConverterSpec { factor, length: required(part, "length_mm", notes), register: own, clear })
-        }
+        Kind::Teleconverter => Link::Converter(converter_spec(part, register, notes)),
         Kind::Lens => {
+            let own = part.stated("register_mm").map(|own| adjusted(own, register));
             let lens = LensSpec { register: own, ..lens_spec(part, notes) };
             let facing = hold.map_or(Facing::Normal, |hold| hold.facing);
             Link::Lens(LensLink { lens, facing, widest: required(part, "max_aperture", notes) })
@@ -483,6 +494,24 @@ fn link(
         }
         Kind::Body => return Err(SetupError::Twice(part.id().into())),
     })
+}
+
+/// A converter's plain numbers on a body.
+pub(crate) fn converter_numbers(part: &Part, body: &Part) -> ConverterSpec<f64> {
+    let mut notes = Notes::default();
+    converter_spec(part, required(body, "register_mm", &mut notes), &mut notes).map(&mut |input| input.value)
+}
+
+fn converter_spec(part: &Part, body_register: Input, notes: &mut Notes) -> ConverterSpec<Input> {
+    if part.value("register_mm").is_none() {
+        notes.assumed.push(format!("{}.register_mm", part.id()));
+    }
+    ConverterSpec {
+        factor: required(part, "factor", notes),
+        length: required(part, "length_mm", notes),
+        register: part.stated("register_mm").map(|own| adjusted(own, body_register)),
+        clear: part.stated("clear_mm"),
+    }
 }
 
 /// The register that a lens was built for, where a difference from the body's within the uncertainty of the two is none:

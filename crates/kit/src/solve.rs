@@ -8,10 +8,11 @@
 use crate::arrange::{Class, Group};
 use crate::fit::{Choice, Facing};
 use crate::part::Part;
+use crate::reach::Span;
 use crate::resolve::{Focus, Setup, SetupRequest};
 use crate::schema::Kind;
-use crate::spec::{CloseRange, FocusSpec, Focusing, Spec};
-use optics::{Converter, RayMatrix, Stop};
+use crate::spec::{CloseRange, ConverterSpec, FocusSpec, Focusing, Gap, Link, Spec};
+use optics::{Converter, Figure, RayMatrix, Stop};
 
 /// The head's side of a stack at one setting of its focusing ring.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,8 +34,8 @@ pub(crate) struct SolvedHead<'a> {
     pub alternatives: Vec<Vec<&'a Part>>,
     /// At its infinity mark.
     pub far: HeadOptics,
-    /// At its closest mark, where that is not the same as moving the whole of it.
-    pub near: Option<HeadOptics>,
+    /// From its infinity mark to its closest in even steps, where that is not the same as moving the whole of it.
+    pub inside: Vec<HeadOptics>,
     /// How far the whole of it moves, mm.
     pub travel: f64,
     /// Apertures: their matrix to the mount face, and half their diameter.
@@ -62,15 +63,15 @@ impl HeadOptics {
     }
 }
 
-/// The magnification at which the subject of a bare head meets its front: the picture then lies where the matrix from that
-/// plane has no height from angle.
+/// The magnification at which the subject of a bare head meets its front, or its foremost principal plane where that lies in
+/// front: between conjugate planes the determinant makes it one over the angle from angle there.
 fn touch(head: RayMatrix<f64>, nose: f64) -> f64 {
-    let from_front = head.after(RayMatrix::path(nose));
-    // b + d·L = 0 with L the distance from mount face to picture.
-    let length = -from_front.b / from_front.d;
-    let m = -(from_front.a + length * from_front.c);
-    if m.is_finite() && m > 0.0 { m } else { f64::INFINITY }
+    let angles = head.after(RayMatrix::path(nose.max(0.0))).d;
+    if angles < 0.0 { -1.0 / angles } else { f64::INFINITY }
 }
+
+/// Steps in which the focusing of an internally focusing lens is looked at: between two the magnification moves one way.
+const INSIDE_STEPS: usize = 16;
 
 impl<'a> SolvedHead<'a> {
     /// The head on this body; `None` when it can make no set-up there.
@@ -89,17 +90,17 @@ impl<'a> SolvedHead<'a> {
         };
         let inside =
             matches!((lens.lens.focusing, lens.lens.close_range), (Focusing::Internal, CloseRange::Both { .. }));
-        let closest = Spec { focus: FocusSpec::Closest, ..spec.clone() };
-        let near = if inside { Some(HeadOptics::of(&closest)?) } else { None };
         let layout = spec.layout().ok()?;
         let to_face = |stop: &Stop<f64>| RayMatrix::path(-spec.register).after(layout.train.behind(stop));
-        let stops = layout.train.stops.iter().map(|stop| (to_face(stop), 0.5 * stop.diameter)).collect();
+        // The body's throat stays where it is when lengths come between: it is none of the head's.
+        let own = layout.train.stops.iter().zip(&layout.stop_of).filter(|(_, owner)| owner.is_some());
+        let stops = own.map(|(stop, _)| (to_face(stop), 0.5 * stop.diameter)).collect();
         let coupled = setup.lens().words("iris") == Some("coupled");
-        Some(Self {
+        let mut head = Self {
             parts: parts.to_vec(),
             alternatives: Vec::new(),
             far: HeadOptics::of(&spec)?,
-            near,
+            inside: Vec::new(),
             travel,
             stops,
             f_number: spec.f_number,
@@ -107,17 +108,26 @@ impl<'a> SolvedHead<'a> {
             obstacles: setup.obstacles().len(),
             coupled: coupled && setup.obstacles().is_empty(),
             spec,
-        })
+        };
+        if inside {
+            let steps = (0..=INSIDE_STEPS).map(|step| head.between(step as f64 / INSIDE_STEPS as f64));
+            head.inside = steps.map(|step| Some(step?.0)).collect::<Option<_>>()?;
+        }
+        Some(head)
     }
 
     /// The head at a setting between its marks, by the magnification of the lens alone over that at its closest mark.
     fn between(&self, share: f64) -> Option<(HeadOptics, Focus)> {
         let (_, link) = self.spec.first_lens()?;
         let CloseRange::Both { magnification, .. } = link.lens.close_range else { return None };
-        let distance = link.lens.inside_distance_at(share * magnification);
-        let spec = Spec { focus: FocusSpec::Distance(distance), ..self.spec.clone() };
-        let focus = if share >= 1.0 { Focus::Closest } else { Focus::Distance(distance) };
-        Some((HeadOptics::of(&spec)?, focus))
+        let focus = if share <= 0.0 {
+            Focus::Infinity
+        } else if share >= 1.0 {
+            Focus::Closest
+        } else {
+            Focus::Distance(link.lens.inside_distance_at(share * magnification))
+        };
+        Some((HeadOptics::of(&self.at(focus))?, focus))
     }
 
     /// The numbers of the head on its body at a focus.
@@ -142,7 +152,7 @@ impl<'a> SolvedHead<'a> {
         let grain = |figure: f64| if figure.is_finite() { (figure * 1e9).round() as i64 } else { i64::MAX };
         let optics = |o: &HeadOptics| [o.matrix.a, o.matrix.b * 1e-3, o.matrix.c * 1e3, o.matrix.d, o.nose * 1e-3];
         let mut key: Vec<i64> = optics(&self.far).into_iter().map(grain).collect();
-        key.extend(self.near.iter().flat_map(|near| optics(near).map(grain)));
+        key.extend(self.inside.last().into_iter().flat_map(|near| optics(near).map(grain)));
         key.extend([self.travel * 1e-3, self.f_number].map(grain));
         key.extend(self.stops.iter().flat_map(|(m, r)| [m.b * 1e-3, m.d, *r * 1e-3].map(grain)));
         key
@@ -157,17 +167,22 @@ pub(crate) struct Behind {
 
 impl Behind {
     /// `None` for a converter that cannot be.
-    pub fn of(register: f64, converter: Option<&Part>, rear: f64) -> Option<Self> {
-        let Some(part) = converter else { return Some(Self { matrix: RayMatrix::path(register + rear) }) };
-        let length = part.number("length_mm")?;
-        let own = part.number("register_mm").unwrap_or(register);
+    pub fn of(register: f64, converter: Option<&ConverterSpec<f64>>, rear: f64) -> Option<Self> {
+        let Some(spec) = converter else { return Some(Self { matrix: RayMatrix::path(register + rear) }) };
         let element =
-            Converter { factor: part.number("factor")?, length, register: own }.seated(register + rear).ok()?;
-        let face = register + rear + length;
+            Converter { factor: spec.factor, length: spec.length, register: spec.register.unwrap_or(register) }
+                .seated(register + rear)
+                .ok()?;
+        let face = register + rear + spec.length;
         let matrix = RayMatrix::path(element.back)
             .after(RayMatrix::refraction(element.power))
             .after(RayMatrix::path(face - element.front));
         Some(Self { matrix })
+    }
+
+    /// From the converter's front face, or the body's mount face, to the film.
+    pub fn matrix(&self) -> RayMatrix<f64> {
+        self.matrix
     }
 
     /// How much the converter enlarges.
@@ -181,10 +196,15 @@ impl Behind {
     }
 }
 
-/// A stretch of settings on which something moves evenly: the bellows first, then the focusing.
+/// Something that moves evenly. They are worked in this order: what stands behind a converter brings the subject less near for
+/// the same magnification than what stands before it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Leg {
-    Bellows,
+    /// The bellows behind the converter.
+    Rear,
+    /// The bellows before it.
+    Front,
+    /// The focusing.
     Focus,
 }
 
@@ -199,12 +219,56 @@ pub(crate) struct Setting {
     pub focus: Focus,
 }
 
-/// One end of a leg.
+/// A stack at one place of a leg, as its matrix from the foremost principal plane to the film.
 #[derive(Debug, Clone, Copy)]
 struct Point {
-    magnification: f64,
-    /// Positive while the subject clears the front.
-    clearance: f64,
+    /// Height from height: minus the magnification of an inverted picture.
+    a: f64,
+    /// Height from angle: nothing with the subject in the foremost principal plane.
+    b: f64,
+    /// Height from angle from the front end: nothing with the subject there.
+    b_front: f64,
+}
+
+impl Point {
+    /// Whether something real is sharp and clears the front.
+    fn works(&self) -> bool {
+        self.is_infinity() || (-self.b / self.a > 0.0 && -self.b_front / self.a >= 0.0)
+    }
+
+    fn is_infinity(&self) -> bool {
+        self.a.abs() < INFINITY_MAGNIFICATION
+    }
+
+    fn magnification(&self) -> f64 {
+        if self.is_infinity() { 0.0 } else { self.a.abs() }
+    }
+
+    fn toward(&self, other: &Self, share: f64) -> Self {
+        let at = |p: f64, q: f64| p + share * (q - p);
+        Self { a: at(self.a, other.a), b: at(self.b, other.b), b_front: at(self.b_front, other.b_front) }
+    }
+}
+
+/// Below this the subject counts as infinitely far, as in the train.
+const INFINITY_MAGNIFICATION: f64 = 1e-9;
+
+/// A part of a leg on which everything works and the magnification moves one way.
+#[derive(Debug, Clone, Copy)]
+struct Piece {
+    leg: Leg,
+    /// Shares of the leg, from 0 to 1.
+    shares: [f64; 2],
+    /// Magnifications there.
+    ends: [f64; 2],
+}
+
+impl Piece {
+    /// Whether a magnification is reached on it; the last part in 10⁹ is rounding.
+    fn holds(&self, wanted: f64) -> bool {
+        let [p, q] = self.ends;
+        Span { min: p.min(q), max: p.max(q) }.holds(wanted)
+    }
 }
 
 /// A stack in numbers.
@@ -219,114 +283,156 @@ pub(crate) struct Stack<'s, 'a> {
     pub head: &'s SolvedHead<'a>,
 }
 
-impl Stack<'_, '_> {
+impl<'a> Stack<'_, 'a> {
     fn behind(&self, rear: f64) -> Option<Behind> {
-        Behind::of(self.register, self.group.converter, self.group.rear.min + rear)
+        Behind::of(self.register, self.group.numbers.as_ref(), self.group.rear.min + rear)
     }
 
     fn point(&self, rear: f64, front: f64, head: &HeadOptics) -> Option<Point> {
-        let behind = self.behind(rear)?;
-        let (from, slope) = behind.line(&head.matrix);
-        let magnification = from + slope * (self.class.front.min + front);
-        Some(Point { magnification, clearance: head.touch * behind.factor() - magnification })
-    }
-
-    /// The two ends of a leg, and how much of the leg is bellows or travel.
-    fn ends(&self, leg: Leg) -> Option<[Point; 2]> {
-        let (rear, front) = (self.group.rear.slack, self.class.front.slack);
-        match (leg, &self.head.near) {
-            (Leg::Bellows, _) => {
-                Some([self.point(0.0, 0.0, &self.head.far)?, self.point(rear, front, &self.head.far)?])
-            }
-            (Leg::Focus, None) => Some([
-                self.point(rear, front, &self.head.far)?,
-                self.point(rear, front + self.head.travel, &self.head.far)?,
-            ]),
-            (Leg::Focus, Some(near)) => {
-                Some([self.point(rear, front, &self.head.far)?, self.point(rear, front, near)?])
-            }
-        }
+        let whole = self.behind(rear)?.matrix.after(RayMatrix::path(self.class.front.min + front)).after(head.matrix);
+        Some(Point { a: whole.a, b: whole.b, b_front: whole.b + head.nose * whole.a })
     }
 
     fn moves(&self, leg: Leg) -> bool {
         match leg {
-            Leg::Bellows => true,
-            Leg::Focus => self.head.near.is_some() || self.head.travel > 0.0,
+            Leg::Rear => self.group.rear.slack > 0.0,
+            Leg::Front => self.class.front.slack > 0.0,
+            Leg::Focus => self.head.travel > 0.0 || !self.head.inside.is_empty(),
         }
     }
 
-    /// The usable share of a leg, from 0 to 1: something real is sharp and clears the front.
-    fn usable(&self, leg: Leg) -> Option<([f64; 2], [Point; 2])> {
-        let ends = self.ends(leg)?;
-        let [a, b] = ends;
-        let mut share = [0.0f64, 1.0f64];
-        for (from, to) in [(a.magnification + ROUNDING, b.magnification + ROUNDING), (a.clearance, b.clearance)] {
-            if from.is_infinite() || to.is_infinite() {
-                continue;
-            }
-            match (from >= 0.0, to >= 0.0) {
-                (true, true) => {}
-                (false, false) => return None,
-                (ahead, _) => {
-                    let cross = from / (from - to);
-                    if ahead { share[1] = share[1].min(cross) } else { share[0] = share[0].max(cross) }
+    /// What moves, in its order; where nothing does, one leg of no length.
+    fn legs(&self) -> impl Iterator<Item = Leg> {
+        let moving = [Leg::Rear, Leg::Front, Leg::Focus].map(|leg| self.moves(leg));
+        let still = (moving == [false; 3]).then_some(Leg::Front);
+        [Leg::Rear, Leg::Front, Leg::Focus]
+            .into_iter()
+            .zip(moving)
+            .filter_map(|(leg, moves)| moves.then_some(leg))
+            .chain(still)
+    }
+
+    /// The two ends of a leg on which everything moves evenly.
+    fn ends(&self, leg: Leg) -> Option<[Point; 2]> {
+        let (rear, front, head) = (self.group.rear.slack, self.class.front.slack, &self.head.far);
+        Some(match leg {
+            Leg::Rear => [self.point(0.0, 0.0, head)?, self.point(rear, 0.0, head)?],
+            Leg::Front => [self.point(rear, 0.0, head)?, self.point(rear, front, head)?],
+            Leg::Focus => [self.point(rear, front, head)?, self.point(rear, front + self.head.travel, head)?],
+        })
+    }
+
+    /// The pieces of a leg, `visit` by `visit` until it says that it has enough.
+    fn pieces(&self, leg: Leg, visit: &mut impl FnMut(Piece) -> bool) -> Option<()> {
+        if leg == Leg::Focus && !self.head.inside.is_empty() {
+            return self.pieces_inside(visit);
+        }
+        let [p, q] = self.ends(leg)?;
+        // Between the places where one of the three changes its sign, all of it works or none.
+        let crossing = |from: f64, to: f64| if (from < 0.0) != (to < 0.0) { from / (from - to) } else { 0.0 };
+        let mut shares = [0.0, crossing(p.a, q.a), crossing(p.b, q.b), crossing(p.b_front, q.b_front), 1.0];
+        shares.sort_by(f64::total_cmp);
+        for pair in shares.windows(2).filter(|pair| pair[0] < pair[1]) {
+            let [from, to] = [pair[0], pair[1]];
+            if p.toward(&q, 0.5 * (from + to)).works() {
+                let ends = [from, to].map(|share| p.toward(&q, share).magnification());
+                if visit(Piece { leg, shares: [from, to], ends }) {
+                    break;
                 }
             }
         }
-        (share[0] <= share[1]).then_some((share, ends))
+        Some(())
+    }
+
+    /// The same for the focusing of a lens that moves nothing outside, which is no straight line in anything.
+    fn pieces_inside(&self, visit: &mut impl FnMut(Piece) -> bool) -> Option<()> {
+        let (rear, front) = (self.group.rear.slack, self.class.front.slack);
+        let at = |share: f64| self.point(rear, front, &self.head.between(share)?.0);
+        let steps = self.head.inside.len() - 1;
+        let share = |step: usize| step as f64 / steps as f64;
+        for (step, pair) in self.head.inside.windows(2).enumerate() {
+            let (p, q) = (self.point(rear, front, &pair[0])?, self.point(rear, front, &pair[1])?);
+            let mut shares = [share(step), share(step + 1)];
+            match (p.works(), q.works()) {
+                (false, false) => continue,
+                (true, true) => {}
+                (begins, _) => {
+                    let [mut low, mut high] = shares;
+                    for _ in 0..40 {
+                        let middle = 0.5 * (low + high);
+                        if at(middle)?.works() == begins { low = middle } else { high = middle }
+                    }
+                    if begins { shares[1] = low } else { shares[0] = high }
+                }
+            }
+            let ends = [at(shares[0])?.magnification(), at(shares[1])?.magnification()];
+            if visit(Piece { leg: Leg::Focus, shares, ends }) {
+                break;
+            }
+        }
+        Some(())
     }
 
     /// The magnifications that it can be set to; `None` when nothing real is ever sharp in front of it.
     pub fn span(&self) -> Option<(f64, f64)> {
         let mut span: Option<(f64, f64)> = None;
-        for leg in [Leg::Bellows, Leg::Focus].into_iter().filter(|leg| self.moves(*leg)) {
-            let Some((share, [a, b])) = self.usable(leg) else { continue };
-            let at = |x: f64| (a.magnification + x * (b.magnification - a.magnification)).max(0.0);
-            let (p, q) = (at(share[0]), at(share[1]));
-            let (low, high) = (p.min(q), p.max(q));
-            span = Some(span.map_or((low, high), |(l, h)| (l.min(low), h.max(high))));
+        for leg in self.legs() {
+            self.pieces(leg, &mut |piece| {
+                let [p, q] = piece.ends;
+                let (low, high) = (p.min(q), p.max(q));
+                span = Some(span.map_or((low, high), |(l, h)| (l.min(low), h.max(high))));
+                false
+            });
         }
         span
     }
 
     /// How it is set for a wanted magnification: the bellows does what it can, the focusing the rest.
     pub fn setting(&self, wanted: f64) -> Option<Setting> {
-        for leg in [Leg::Bellows, Leg::Focus].into_iter().filter(|leg| self.moves(*leg)) {
-            let Some((share, [a, b])) = self.usable(leg) else { continue };
-            let span = b.magnification - a.magnification;
-            let x = if span == 0.0 { 0.0 } else { (wanted - a.magnification) / span };
-            let slack = 1e-9 * (1.0 + wanted / span.abs().max(1e-12));
-            if !(x >= share[0] - slack && x <= share[1] + slack) || (span == 0.0 && !near(wanted, a.magnification)) {
-                continue;
+        let mut found = None;
+        for leg in self.legs() {
+            self.pieces(leg, &mut |piece| {
+                found = piece.holds(wanted).then_some(piece);
+                found.is_some()
+            });
+            if let Some(piece) = found {
+                return self.set(&piece, wanted);
             }
-            return self.set(leg, x.clamp(0.0, 1.0), wanted);
         }
         None
     }
 
-    fn set(&self, leg: Leg, x: f64, wanted: f64) -> Option<Setting> {
+    fn set(&self, piece: &Piece, wanted: f64) -> Option<Setting> {
         let (rear, front) = (self.group.rear.slack, self.class.front.slack);
-        match (leg, &self.head.near) {
-            (Leg::Bellows, _) => Some(Setting { rear: x * rear, front: x * front, focus: Focus::Infinity }),
-            (Leg::Focus, None) => {
-                let travel = x * self.head.travel;
-                Some(Setting { rear, front, focus: if travel > 0.0 { Focus::Travel(travel) } else { Focus::Infinity } })
-            }
-            (Leg::Focus, Some(_)) => Some(Setting { rear, front, focus: self.inside(rear, front, wanted)? }),
+        if piece.leg == Leg::Focus && !self.head.inside.is_empty() {
+            return Some(Setting { rear, front, focus: self.inside(piece, wanted)? });
         }
+        let ([from, to], [low, high]) = (piece.shares, piece.ends);
+        let share = if high == low { 0.0 } else { ((wanted - low) / (high - low)).clamp(0.0, 1.0) };
+        let x = from + share * (to - from);
+        Some(match piece.leg {
+            Leg::Rear => Setting { rear: x * rear, front: 0.0, focus: Focus::Infinity },
+            Leg::Front => Setting { rear, front: x * front, focus: Focus::Infinity },
+            Leg::Focus => {
+                let travel = x * self.head.travel;
+                Setting { rear, front, focus: if travel > 0.0 { Focus::Travel(travel) } else { Focus::Infinity } }
+            }
+        })
     }
 
-    /// The setting of an internally focusing lens, whose magnification is no straight line in anything: by bisection.
-    fn inside(&self, rear: f64, front: f64, wanted: f64) -> Option<Focus> {
-        let magnification = |share: f64| {
-            let (head, _) = self.head.between(share)?;
-            Some(self.point(rear, front, &head)?.magnification)
-        };
-        let (mut low, mut high) = (1e-6, 1.0);
-        let rising = magnification(high)? >= magnification(low)?;
+    /// The setting of an internally focusing lens on a piece, by bisection.
+    fn inside(&self, piece: &Piece, wanted: f64) -> Option<Focus> {
+        let (rear, front) = (self.group.rear.slack, self.class.front.slack);
+        let ([mut low, mut high], [from, to]) = (piece.shares, piece.ends);
+        for (share, end) in [(low, from), (high, to)] {
+            if near(wanted, end) {
+                return self.head.between(share).map(|(_, focus)| focus);
+            }
+        }
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
-            if (magnification(middle)? < wanted) == rising { low = middle } else { high = middle }
+            let here = self.point(rear, front, &self.head.between(middle)?.0)?.magnification();
+            if (here < wanted) == (from < to) { low = middle } else { high = middle }
         }
         self.head.between(0.5 * (low + high)).map(|(_, focus)| focus)
     }
@@ -346,7 +452,7 @@ impl Stack<'_, '_> {
 
     /// How much more length in front, beyond the longest, a magnification takes, mm; negative when there is too much.
     pub fn more_for(&self, wanted: f64) -> Option<f64> {
-        let head = self.head.near.as_ref().unwrap_or(&self.head.far);
+        let head = self.head.inside.last().unwrap_or(&self.head.far);
         let (from, slope) = self.behind(self.group.rear.slack)?.line(&head.matrix);
         let more = (wanted - from) / slope - self.class.front.max() - self.head.travel;
         more.is_finite().then_some(more)
@@ -376,7 +482,7 @@ impl Stack<'_, '_> {
         }
         // A close-up lens leaves the lens's own distance to its picture, and so its own magnification, as it was.
         let travel = if let Focus::Travel(travel) = setting.focus { travel } else { 0.0 };
-        let register = self.register - link.lens.register.unwrap_or(self.register);
+        let register = self.head.spec.register - link.lens.register.unwrap_or(self.head.spec.register);
         Some((self.class.front.min + setting.front + travel + register) / link.lens.focal_length)
     }
 
@@ -392,24 +498,67 @@ impl Stack<'_, '_> {
         Some(-whole.b / whole.a - head.nose)
     }
 
-    /// Light lost against the f-number in use at a setting, stops, as far as the head's own apertures limit it.
+    /// Light lost against the f-number in use at a setting, stops.
     pub fn stops(&self, setting: &Setting) -> Option<f64> {
+        let throat = self.head.spec.throat.is_some();
+        if throat || !self.class.openings.is_empty() || !self.head.inside.is_empty() {
+            return self.spec(setting).figures(1.0).ok()?.get(Figure::ExposureStops);
+        }
         let travel = if let Focus::Travel(travel) = setting.focus { travel } else { 0.0 };
         let behind = self.behind(setting.rear)?;
         let whole = behind.matrix.after(RayMatrix::path(self.class.front.min + setting.front + travel));
-        light_lost(&whole, self.head)
+        light_lost([&whole, &whole], self.head)
     }
+
+    /// The whole of it in numbers.
+    fn spec(&self, setting: &Setting) -> Spec<f64> {
+        let mut spec = self.head.at(setting.focus);
+        let links = drawn(&self.class.parts, setting).map(|(part, draw)| {
+            let gap = |length, extends| Link::Gap(Gap { length, clear: part.number("clear_mm"), extends });
+            match (part.kind(), draw, self.group.numbers) {
+                (Kind::Teleconverter, _, Some(numbers)) => {
+                    Link::Converter(ConverterSpec { clear: part.number("clear_mm"), ..numbers })
+                }
+                (_, Some(draw), _) => gap(draw, true),
+                (kind, None, _) => gap(part.number("length_mm").unwrap_or(0.0), kind == Kind::Tube),
+            }
+        });
+        spec.links.splice(0..0, links);
+        spec
+    }
+}
+
+/// The parts between body and head, each bellows with its draw at a setting.
+pub(crate) fn drawn<'p, 'a>(
+    parts: &'p [&'a Part],
+    setting: &Setting,
+) -> impl Iterator<Item = (&'a Part, Option<f64>)> + use<'p, 'a> {
+    let mut behind_converter = parts.iter().any(|part| part.kind() == Kind::Teleconverter);
+    let mut left = [setting.rear, setting.front];
+    parts.iter().map(move |part| {
+        if part.kind() == Kind::Teleconverter {
+            behind_converter = false;
+        }
+        let [from, to] = part.numbers("draw_mm")[..] else { return (*part, None) };
+        let left = &mut left[usize::from(!behind_converter)];
+        let more = left.min(to - from);
+        *left -= more;
+        (*part, Some(from + more))
+    })
 }
 
 fn near(a: f64, b: f64) -> bool {
     (a - b).abs() <= 1e-9 * b.abs()
 }
 
-/// A magnification of less than this below zero is rounding at infinity.
-const ROUNDING: f64 = 1e-12;
-
-fn light_lost(to_film: &RayMatrix<f64>, head: &SolvedHead<'_>) -> Option<f64> {
-    let reach = |m: &RayMatrix<f64>| (to_film.a * m.b + to_film.b * m.d).abs();
+/// Light lost, stops, at the least of two matrices from the mount face to the film for each aperture by itself: with both the same it
+/// is the light lost there.
+fn light_lost(to_film: [&RayMatrix<f64>; 2], head: &SolvedHead<'_>) -> Option<f64> {
+    let reach = |m: &RayMatrix<f64>| {
+        let [p, q] = to_film.map(|film| film.a * m.b + film.b * m.d);
+        // Where it changes its sign between, it is nothing somewhere.
+        if p * q <= 0.0 { 0.0 } else { p.abs().min(q.abs()) }
+    };
     let slope = head.stops.iter().map(|(m, radius)| radius / reach(m)).fold(f64::INFINITY, f64::min);
     (slope > 0.0 && slope.is_finite()).then(|| 2.0 * (0.5 / slope / head.f_number).log2())
 }
@@ -421,48 +570,52 @@ pub(crate) struct Stretch {
     pub most: f64,
     /// The shortest front length must be at least this.
     pub least: f64,
-    /// Light lost at its ends of the rear bellows, stops: at most and at least this much.
-    pub stops: [f64; 2],
+    /// No stack of it loses less light than this, stops.
+    pub least_stops: f64,
 }
 
 /// What of a group, by its lengths in front, reaches `wanted` with this head; `None` when nothing does.
 ///
-/// Only for heads of positive power that move as a whole: with them the magnification grows with every length.
+/// Only where [`is_stretch`] says so: the magnification then grows with every length.
 pub(crate) fn stretch(register: f64, group: &Group<'_>, head: &SolvedHead<'_>, wanted: f64) -> Option<Stretch> {
-    let behind = |rear: f64| Behind::of(register, group.converter, group.rear.min + rear);
+    let behind = |rear: f64| Behind::of(register, group.numbers.as_ref(), group.rear.min + rear);
     let mut rear = [0.0, group.rear.slack];
     let first = behind(0.0)?;
     // The subject clears the front where the head alone magnifies less than `touch`: the converter must do the rest.
-    let needed = wanted / head.far.touch;
-    if group.rear.slack > 0.0 {
+    let needed = wanted * (1.0 - ROUNDING) / head.far.touch;
+    if first.factor() < needed {
         let slope = (behind(group.rear.slack)?.factor() - first.factor()) / group.rear.slack;
-        if first.factor() < needed {
-            if slope <= 0.0 {
-                return None;
-            }
-            rear[0] = (needed - first.factor()) / slope;
-        }
-        if rear[0] > rear[1] * (1.0 + 1e-12) {
+        rear[0] = (needed - first.factor()) / slope;
+        // Also where there is no bellows behind, and the slope is no number.
+        if rear[0].is_nan() || rear[0] > rear[1] {
             return None;
         }
-    } else if first.factor() * (1.0 + 1e-12) < needed {
-        return None;
     }
-    let length = |rear: f64| {
+    let length = |rear: f64, wanted: f64| {
         let (from, slope) = behind(rear)?.line(&head.far.matrix);
         (slope > 0.0).then(|| (wanted - from) / slope)
     };
-    let (most, least) = (length(rear[0])?, length(rear[1])? - head.travel - group.front_slack);
-    let stops = |rear: f64, front: f64| {
-        let whole = behind(rear)?.matrix.after(RayMatrix::path(front));
-        light_lost(&whole, head)
-    };
-    let ends = [stops(rear[0], length(rear[0])?)?, stops(rear[1], length(rear[1])?)?];
-    // A nanometre is rounding: a range that ends at the wanted figure reaches it.
-    Some(Stretch { most: most + 1e-6, least: least - 1e-6, stops: ends })
+    let most = length(rear[0], wanted * (1.0 + ROUNDING))?;
+    let least = length(rear[1], wanted * (1.0 - ROUNDING))? - head.travel - group.front_slack;
+    // At one magnification the height at an aperture is a straight line in the rear length, so each is least at an end.
+    let to_film = |rear: f64| Some(behind(rear)?.matrix.after(RayMatrix::path(length(rear, wanted)?)));
+    let least_stops = light_lost([&to_film(rear[0])?, &to_film(rear[1])?], head).unwrap_or(f64::NEG_INFINITY);
+    Some(Stretch { most, least, least_stops })
 }
 
-/// Whether [`stretch`] holds for a head.
-pub(crate) fn moves_as_a_whole(head: &SolvedHead<'_>) -> bool {
-    head.near.is_none() && head.far.matrix.c < -1e-9
+/// The part of a magnification that is rounding, as in [`Span::holds`].
+const ROUNDING: f64 = 1e-9;
+
+/// Whether [`stretch`] holds for a head before a group: it bends light together and moves as a whole, the converter leaves the picture
+/// the right way round, and not even the shortest stack throws an upright picture.
+pub(crate) fn is_stretch(register: f64, group: &Group<'_>, head: &SolvedHead<'_>) -> bool {
+    if !head.inside.is_empty() || head.far.matrix.c > -1e-9 {
+        return false;
+    }
+    let Some(shortest) = group.classes.first() else { return false };
+    let Some(point) = (Stack { register, group, class: shortest, head }).point(0.0, 0.0, &head.far) else {
+        return false;
+    };
+    let upright = point.a > 0.0 && !point.is_infinity() && point.works();
+    !upright && Behind::of(register, group.numbers.as_ref(), group.rear.min).is_some_and(|behind| behind.factor() > 0.0)
 }

@@ -187,15 +187,7 @@ impl<Q> Link<Q> {
                 let clear = all(&gap.clear);
                 Link::Gap(Gap { clear, length: f(&gap.length), extends: gap.extends })
             }
-            Self::Converter(converter) => {
-                let (register, clear) = (all(&converter.register), all(&converter.clear));
-                Link::Converter(ConverterSpec {
-                    register,
-                    clear,
-                    factor: f(&converter.factor),
-                    length: f(&converter.length),
-                })
-            }
+            Self::Converter(converter) => Link::Converter(converter.map(f)),
             Self::Lens(link) => {
                 Link::Lens(LensLink { lens: link.lens.map(f), facing: link.facing, widest: f(&link.widest) })
             }
@@ -204,6 +196,15 @@ impl<Q> Link<Q> {
                 Link::CloseUp(CloseUp { gap, clear, power: f(&close_up.power) })
             }
         }
+    }
+}
+
+impl<Q> ConverterSpec<Q> {
+    /// The same converter with every quantity put through `f`.
+    pub(crate) fn map<R>(&self, f: &mut impl FnMut(&Q) -> R) -> ConverterSpec<R> {
+        let (factor, length) = (f(&self.factor), f(&self.length));
+        let (register, clear) = (self.register.as_ref().map(&mut *f), self.clear.as_ref().map(&mut *f));
+        ConverterSpec { factor, length, register, clear }
     }
 }
 
@@ -338,13 +339,28 @@ impl<T: Real> LensSpec<T> {
 
     /// The magnification at which an internally focusing lens by itself is focused at `distance`: bisection on plain
     /// numbers, then one step of Newton in the scalar itself, whose derivative is that of the implicit function.
+    ///
+    /// A scale is set with some doubt, so that a little beyond the closest mark counts as a figure too: otherwise nothing could
+    /// be said of how sure the figures at the mark are.
     fn inside_magnification(&self, distance: T) -> Result<T, CloseRangeError> {
         let CloseRange::Both { magnification, distance: closest } = self.close_range else { return Ok(T::exact(0.0)) };
         let value = |m: f64| self.inside_distance(T::exact(m)).value() - distance.value();
-        let (mut near, mut far) = (magnification.value(), 1e-9);
-        if value(near) > 1e-9 * distance.value() {
-            return Err(CloseRangeError { distance_mm: distance.value(), least_mm: closest.value() });
+        let nearest = magnification.value();
+        let too_near = || CloseRangeError { distance_mm: distance.value(), least_mm: closest.value() };
+        // Up to where the scale runs back again, or half as large again as at the closest mark.
+        let rising = |m: f64| value(m * 1.001) >= value(m);
+        let mut near = nearest;
+        while rising(near) && near > 1e-3 * nearest {
+            near *= 0.98;
         }
+        while near < BEYOND_CLOSEST * nearest && !rising(near * 1.02) && value(near) > 0.0 {
+            near *= 1.02;
+        }
+        // The last part in 10⁹ is rounding.
+        if value(near).is_nan() || value(near) > 1e-9 * distance.value() {
+            return Err(too_near());
+        }
+        let mut far = 1e-9;
         for _ in 0..80 {
             let middle = 0.5 * (near + far);
             if value(middle) < 0.0 { near = middle } else { far = middle }
@@ -355,6 +371,9 @@ impl<T: Real> LensSpec<T> {
         Ok(T::exact(m) - (self.inside_distance(T::exact(m)) - distance) / T::exact(slope))
     }
 }
+
+/// How much larger than at its closest mark a picture is still computed, so that doubt about the scale does not end there.
+const BEYOND_CLOSEST: f64 = 1.5;
 
 /// A set-up with everything in its place.
 #[derive(Debug, Clone, PartialEq)]

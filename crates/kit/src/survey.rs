@@ -7,7 +7,7 @@
 use crate::part::Kit;
 use crate::reach::{Demand, Field, Place, ReachedSetup, check};
 use crate::setup_error::SetupError;
-use crate::solve::{Stack, moves_as_a_whole, stretch};
+use crate::solve::{Behind, Stack, is_stretch, stretch};
 
 /// One stack's figures at the magnification at which it would be used.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,6 +61,38 @@ impl<'a> Survey<'a> {
         self.field.each_body(&mut |place| survey(place, wanted, least, visit));
     }
 
+    /// How many stacks there are, and the plain numbers that decide what each reaches, one line an item, for a check by other
+    /// means: for each body and mount a line `place register`, its heads (`head a b c d nose touch travel f glass` and then b, d
+    /// and radius of each aperture), and its classes (`class` and then the matrix behind at the shortest and the longest rear
+    /// length, front length, front slack, converter, parts).
+    pub fn numbers(&self) -> (u64, String) {
+        use std::fmt::Write as _;
+        let (mut text, mut count) = (String::new(), 0u64);
+        self.field.each_body(&mut |place| {
+            let _ = writeln!(text, "place {:?}", place.register);
+            for head in &place.heads {
+                let (m, o) = (head.far.matrix, head.far);
+                let own = [m.a, m.b, m.c, m.d, o.nose, o.touch, head.travel, head.f_number, head.glass as f64];
+                let stops = head.stops.iter().flat_map(|(m, radius)| [m.b, m.d, *radius]);
+                let line: Vec<String> = own.into_iter().chain(stops).map(|n| format!("{n:?}")).collect();
+                let _ = writeln!(text, "head {} {}", head.obstacles, line.join(" "));
+            }
+            for group in &place.groups {
+                count += (group.classes.len() * place.heads.len()) as u64;
+                let behind =
+                    |rear| Behind::of(place.register, group.numbers.as_ref(), rear).map(|behind| behind.matrix());
+                let (Some(p), Some(q)) = (behind(group.rear.min), behind(group.rear.max())) else { continue };
+                for class in &group.classes {
+                    let own = [p.a, p.b, q.a, q.b, class.front.min, class.front.slack, group.rear.slack];
+                    let line: Vec<String> = own.iter().map(|n| format!("{n:?}")).collect();
+                    let (converter, parts) = (u8::from(group.converter.is_some()), class.parts.len());
+                    let _ = writeln!(text, "class {} {converter} {parts}", line.join(" "));
+                }
+            }
+        });
+        (count, text)
+    }
+
     /// The set-up at a spot in full, set for a magnification.
     pub fn setup(&self, spot: Spot, magnification: f64) -> Option<ReachedSetup> {
         self.field.reached_at([spot.place, spot.head, spot.group, spot.class], magnification)
@@ -72,7 +104,7 @@ fn survey(place: &Place<'_>, wanted: f64, least: f64, visit: &mut impl FnMut(Sur
         for (h, head) in place.heads.iter().enumerate() {
             let spot = |class: usize| Spot { place: place.index(), head: h, group: g, class };
             let stack = |class: usize| Stack { register: place.register, group, class: &group.classes[class], head };
-            let reaching = if moves_as_a_whole(head) {
+            let reaching = if is_stretch(place.register, group, head) {
                 stretch(place.register, group, head, wanted).map(|s| {
                     let until = |length: f64| group.classes.partition_point(|class| class.front.min < length);
                     until(s.least)..until(s.most)

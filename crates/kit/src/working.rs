@@ -22,7 +22,9 @@ pub enum Shutter<'a> {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Obstacle {
     /// Nothing makes the exposure.
-    #[error("lens \"{lens}\" has the only shutter and {}, so nothing fires it; make the exposure with another lens's shutter, a cap in front of the glass, or a flash in the dark with the shutter held open", .how.words())]
+    #[error(
+        "nothing fires the shutter of lens \"{lens}\", which {}, and there is no other; make the exposure with another lens's shutter, a cap in front of the glass, or a flash in the dark with the shutter held open", .how.words()
+    )]
     NothingFires {
         /// The lens whose shutter it is.
         lens: String,
@@ -30,12 +32,16 @@ pub enum Obstacle {
         how: Standing,
     },
     /// A leaf shutter in the way of the body's.
-    #[error("lens \"{lens}\" has a leaf shutter of its own and {}: hold it open by hand (on B or T) while the body's shutter makes the exposure", .how.words())]
+    #[error(
+        "lens \"{lens}\" has a leaf shutter of its own and {}: hold it open by hand (on B or T) while {} makes the exposure", .how.words(), .by.as_ref().map_or("the body's shutter".into(), |lens| format!("the shutter of \"{lens}\""))
+    )]
     LeafInTheWay {
         /// The lens.
         lens: String,
         /// How it stands.
         how: Standing,
+        /// The lens whose shutter makes the exposure; `None` when the body's does.
+        by: Option<String>,
     },
     /// An iris that stays open.
     #[error("lens \"{lens}\" stops down only through the body's linkage, which {}: it stays at its widest; work wide open, use a lens whose iris is set by hand, or an extension that carries the linkage", .why.words())]
@@ -153,7 +159,8 @@ impl<'a> Setup<'a> {
             let lens = lens.id().to_owned();
             found.push(match shutter {
                 Shutter::None => Obstacle::NothingFires { lens, how },
-                _ => Obstacle::LeafInTheWay { lens, how },
+                Shutter::Lens(by) => Obstacle::LeafInTheWay { lens, how, by: Some(by.id().into()) },
+                _ => Obstacle::LeafInTheWay { lens, how, by: None },
             });
         }
         found.extend(self.iris_stays_open().map(|why| Obstacle::IrisStaysOpen { lens: self.lens().id().into(), why }));

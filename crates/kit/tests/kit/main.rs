@@ -3,12 +3,16 @@
 
 mod common;
 
+mod any_stack;
+mod apertures;
 mod example;
 mod fields;
 mod form;
 mod limits;
 mod marks;
 mod mutations;
+mod named_failures;
+mod obstacles;
 mod placement;
 mod reach;
 mod reach_wanted;
@@ -16,5 +20,6 @@ mod refused_kits;
 mod refused_setups;
 mod remedies;
 mod round_trip;
+mod traced;
 mod trade;
 mod warnings;

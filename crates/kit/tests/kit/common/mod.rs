@@ -1,5 +1,7 @@
 //! Kits and short ways to ask them.
 
+pub mod trace;
+
 use kit::{Focus, Kit, Report, Setup, SetupError, SetupRequest};
 use optics::{Estimate, Figure};
 
