@@ -1,9 +1,11 @@
 //! The JSON documents that commands print and that the notebook keeps. Full double precision, unrounded.
 
+mod calibrate;
 mod edge;
 mod plan;
 mod scale;
 
+pub use calibrate::CalibrateDocument;
 pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes};
 pub use plan::PlanDocument;
 pub use scale::{ScaleDocument, around_line};

@@ -27,6 +27,9 @@ pub enum Command {
     Plan(Plan),
     /// From a hand-held meter's reading to the shutter speed to set.
     Exposure(Exposure),
+    /// A lens's true figures from frames of a ruler, and a close-up lens's power.
+    #[command(after_long_help = CALIBRATING)]
+    Calibrate(Calibrate),
     /// Measure a scan.
     #[command(subcommand)]
     Measure(Measure),
@@ -197,6 +200,50 @@ pub struct Exposure {
     /// Print one JSON document.
     #[arg(long)]
     pub json: bool,
+}
+
+/// What a calibrating file looks like; all of it stands in CALIBRATING.md.
+const CALIBRATING: &str = r#"The calibrating file is TOML, one entry a frame; ids are the kit's, and what is not known is left out:
+
+  [[frame]]
+  label = "A2"
+  parts = ["copy-stand-6x6", "tube-52", "normal-85"]
+  focus = "infinity"               # or "closest", "travel=3.5"
+  magnification = 0.6138           # or px_per_mm = 96.7 with pitch_um = 6.35
+  subject_to_film_mm = 352         # when it was measured: it tells the principal separation
+
+  [[pupil]]                        # the stopped-down lens from each end
+  side = "front"                   # and another with "back"
+  diameter_px = 412
+  px_per_mm = 22.5                 # left out when one camera took both from one distance
+
+  [[close_up]]                     # a ruler without and with a close-up lens, at one focus
+  part = "plus-4"
+  lens = "normal-85"
+  focus = "closest"                # at "infinity" there is no magnification_without
+  magnification_without = 0.117
+  magnification_with = 0.468
+
+A number may carry its half-width (95 %): { value = 0.6138, plus_minus = 0.002 }. A plain one is trusted to: magnification 0.5 %, px_per_mm 0.2 %, a distance 2 mm, a travel 0.3 mm, a disc 2 %; lengths of tubes come from the kit with theirs. All magnifications together are trusted to common_scale = 0.003 at the head of the file. Begin with a ruler at the infinity mark on one tube, on another, and on both; then at the closest mark."#;
+
+/// A calibration.
+#[derive(Debug, clap::Args)]
+pub struct Calibrate {
+    /// The kit file.
+    #[arg(long, value_name = "KIT")]
+    pub kit: PathBuf,
+    /// The calibrating file.
+    #[arg(long, value_name = "FILE")]
+    pub from: PathBuf,
+    /// Only this lens or close-up lens, of a file about several.
+    #[arg(long, value_name = "ID")]
+    pub lens: Option<String>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+    /// Write the kit with the calibrated figures to this new file; set-ups then use them.
+    #[arg(long, value_name = "NEWKIT")]
+    pub save: Option<PathBuf>,
 }
 
 /// An edge in a picture.

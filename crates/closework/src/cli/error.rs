@@ -59,6 +59,52 @@ pub enum CliError {
         /// Its rows.
         height: u32,
     },
+    /// A calibrating file that cannot be opened.
+    #[error("{}: the calibrating file cannot be read ({source}); check the path", .path.display())]
+    CalibratingUnreadable {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// A calibrating file in another encoding, or no text at all.
+    #[error("{}: the calibrating file is not UTF-8 text; save it as UTF-8", .0.display())]
+    CalibratingNotText(PathBuf),
+    /// A calibrating file with something wrong in it.
+    #[error("{}: {source}", .path.display())]
+    Calibrating {
+        /// The file.
+        path: PathBuf,
+        /// What.
+        source: Box<crate::calibrating::FileError>,
+    },
+    /// Frames that tell nothing.
+    #[error("{}: {source}", .path.display())]
+    Calibrate {
+        /// The calibrating file.
+        path: PathBuf,
+        /// Why.
+        source: Box<crate::calibrating::Trouble>,
+    },
+    /// Figures that the kit does not take.
+    #[error("{}: the kit does not take what was found: {why}", .path.display())]
+    NotKept {
+        /// The kit file.
+        path: PathBuf,
+        /// Why.
+        why: String,
+    },
+    /// A file to save to that is there already.
+    #[error("--save {}: there is such a file already; give another name, or move it away first", .0.display())]
+    SaveExists(PathBuf),
+    /// A file to save to that cannot be written.
+    #[error("--save {}: the file cannot be written ({source}); check the path", .path.display())]
+    SaveRefused {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
     /// A job that cannot be planned with a kit.
     #[error("{}: {source}", .path.display())]
     Plan {
@@ -105,10 +151,17 @@ impl CliError {
         |source| Self::Plan { path: path.into(), source: Box::new(source) }
     }
 
+    /// For what is told by the calibrating file in `path`.
+    pub fn calibrate(path: &Path) -> impl Fn(crate::calibrating::Trouble) -> Self + '_ {
+        |source| Self::Calibrate { path: path.into(), source: Box::new(source) }
+    }
+
     /// 2 when what was asked or given is wrong, 1 for anything else.
     pub fn exit_code(&self) -> ExitCode {
         match self {
             Self::Serve(error) if wrong_input(error) => ExitCode::from(2),
+            // A folder that is not there is a slip in the path; a full disk is not the command line's fault.
+            Self::SaveRefused { source, .. } if source.kind() != std::io::ErrorKind::NotFound => ExitCode::FAILURE,
             Self::Serve(_) | Self::Json(_) | Self::NoHome => ExitCode::FAILURE,
             _ => ExitCode::from(2),
         }

@@ -1,6 +1,7 @@
 //! The command line. Results go to standard output; everything else to standard error.
 
 mod args;
+mod calibrate;
 mod error;
 mod exposure;
 mod measure;
@@ -66,6 +67,7 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Reach(args) => reach::run(&args),
         Command::Plan(args) => plan::run(&args),
         Command::Exposure(args) => exposure::run(&args),
+        Command::Calibrate(args) => calibrate::run(&args),
         Command::Measure(Measure::Edge(args)) => measure::edge(&args),
         Command::Measure(Measure::Scale(args)) => measure::scale(&args),
     }

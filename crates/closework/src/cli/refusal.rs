@@ -5,7 +5,7 @@ use clap::error::{ContextKind, ContextValue, ErrorKind};
 use std::error::Error as _;
 
 /// The commands and what they stand in.
-const COMMANDS: [&str; 5] = ["serve", "setup", "reach", "exposure", "measure"];
+const COMMANDS: [&str; 6] = ["serve", "setup", "reach", "exposure", "calibrate", "measure"];
 
 /// The sentence. `typed` is the command line, as far as it is text.
 pub fn sentence(error: &Error, typed: &[String]) -> String {

@@ -46,6 +46,9 @@ fn words(report: &kit::Report) -> String {
     if !report.assumed.is_empty() {
         lines.add("assumed", report.assumed.join(", "));
     }
+    if !report.calibrated.is_empty() {
+        lines.add("calibrated", report.calibrated.join(", "));
+    }
     for warning in &report.warnings {
         lines.note(warning);
     }
