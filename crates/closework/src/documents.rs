@@ -60,7 +60,50 @@ pub struct SetupDocument {
     image_circle_mm: Option<f64>,
     assumed: Vec<String>,
     calibrated: Vec<String>,
+    /// Figures over whose doubt first order does not hold, with their 95 % interval by simulation.
+    simulated: std::collections::BTreeMap<&'static str, IntervalDocument>,
     warnings: Vec<String>,
+}
+
+/// A 95 % interval as a simulation has it; an end is `null` where it is infinite.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+struct IntervalDocument {
+    low: Option<f64>,
+    high: Option<f64>,
+    /// Share of the trials in which the figure was infinite or did not exist.
+    missing_share: f64,
+}
+
+impl SetupDocument {
+    /// The same with what a simulation says of the figures that first order does not hold for.
+    pub fn with_simulated(mut self, checked: &[(Figure, optics::Checked)]) -> Self {
+        for (figure, checked) in checked.iter().filter(|(_, checked)| !checked.first_order_holds()) {
+            let finite = |end: f64| Some(end).filter(|end| end.is_finite());
+            let (low, high) = checked.interval().map_or((None, None), |(low, high)| (finite(low), finite(high)));
+            let open = checked.drawn.is_some_and(|drawn| drawn.is_open());
+            let high = high.filter(|_| !open);
+            self.simulated.insert(key(*figure), IntervalDocument { low, high, missing_share: checked.missing_share() });
+        }
+        self
+    }
+}
+
+/// A figure's name in the document.
+fn key(figure: Figure) -> &'static str {
+    match figure {
+        Figure::Magnification => "magnification",
+        Figure::FieldWidth => "field_width_mm",
+        Figure::FieldHeight => "field_height_mm",
+        Figure::SubjectToFilm => "subject_to_film_mm",
+        Figure::WorkingDistance => "working_distance_mm",
+        Figure::Extension => "extension_mm",
+        Figure::EffectiveFNumber => "effective_f_number",
+        Figure::ExposureStops => "exposure_stops",
+        Figure::DepthOfField => "depth_of_field_mm",
+        Figure::DepthNear => "depth_near_mm",
+        Figure::DepthFar => "depth_far_mm",
+        Figure::AiryDiameter => "airy_diameter_um",
+    }
 }
 
 impl From<&Report> for SetupDocument {
@@ -89,6 +132,7 @@ impl From<&Report> for SetupDocument {
             image_circle_mm: report.image_circle_mm,
             assumed: report.assumed.clone(),
             calibrated: report.calibrated.clone(),
+            simulated: std::collections::BTreeMap::new(),
             warnings: report.warnings.iter().map(ToString::to_string).collect(),
         }
     }

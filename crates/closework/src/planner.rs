@@ -183,7 +183,11 @@ pub fn plan(kit: &Kit, demand: &Demand, wishes: &Wishes) -> Result<Plan, PlanErr
         weigher.settle(&survey);
         first.get_or_insert(need);
     }
-    let need = first.ok_or(PlanError::NoBody)?;
+    let Some(need) = first else {
+        // A body that is not there is named as such.
+        Survey::of(kit, demand)?;
+        return Err(PlanError::NoBody);
+    };
     Ok(weigher.plan(need))
 }
 

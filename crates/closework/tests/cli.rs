@@ -6,6 +6,8 @@ use std::process::{Command, Output};
 use serde_json::Value;
 use testkit::assert_close;
 
+#[path = "cli/plans.rs"]
+mod plans;
 #[path = "cli/words.rs"]
 mod words;
 
@@ -68,7 +70,12 @@ fn closework(args: &[&str], kit: &Path) -> Output {
 
 /// The document of a command that must succeed.
 fn document(args: &[&str]) -> Value {
-    let (_folder, path) = kit(KIT);
+    document_of(args, KIT)
+}
+
+/// The same with another kit.
+fn document_of(args: &[&str], text: &str) -> Value {
+    let (_folder, path) = kit(text);
     let output = closework(args, &path);
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     serde_json::from_slice(&output.stdout).expect("one JSON document and nothing else")

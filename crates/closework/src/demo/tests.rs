@@ -11,7 +11,7 @@ use crate::web::jobs::need_for;
 #[test]
 fn the_kit_is_read_whole() {
     let kit = Kit::parse(content::KIT).expect("kit");
-    assert_eq!(kit.parts().len(), 10);
+    assert_eq!(kit.parts().len(), 12);
 }
 
 #[test]

@@ -124,12 +124,24 @@ pub(super) fn reservations(report: &Report) -> Markup {
         @for warning in &report.warnings {
             div.warning { p { (sentence(&warning.to_string())) } }
         }
+        @if !report.steep.is_empty() { (steep(report)) }
+        @if !report.calibrated.is_empty() {
+            p.soft { "Calibrated figures are used for " (report.calibrated.join(", ")) "." }
+        }
         @if !report.assumed.is_empty() {
             details.assumptions {
                 summary { (report.assumed.len()) @if report.assumed.len() == 1 { " field was not stated: what is usual was taken" } @else { " fields were not stated: what is usual was taken" } }
                 ul { @for field in &report.assumed { li { (assumed(field)) } } }
             }
         }
+    }
+}
+
+/// Figures whose ± is only an indication.
+fn steep(report: &Report) -> Markup {
+    let names: Vec<_> = report.steep.iter().map(|(figure, _)| label(*figure)).collect();
+    html! {
+        p.soft { "So much is in doubt here that the ± of " (names.join(", ")) " is only an indication: the true interval is lopsided. Calibrating the lens, or stating what is assumed, mends that; the command line gives the interval by simulation." }
     }
 }
 

@@ -297,3 +297,57 @@ async fn a_drawer_with_too_many_set_ups_is_asked_to_be_narrowed() {
     assert!(page.contains("role=\"alert\"") && !page.contains("<svg id"), "{page}");
     assert!(house.get("/reach?tubes=1").await.text().contains("<svg id"));
 }
+
+#[tokio::test]
+async fn a_job_finds_the_set_ups_that_nothing_else_beats() {
+    let house = furnished();
+    let page = house.get("/jobs/1/plan").await;
+    assert_eq!(page.status, StatusCode::OK);
+    let text = page.text();
+    for words in
+        ["What the pictures need", "13.4 lp/mm", "Worth choosing between", "long-160", "exposures", "Ruled out"]
+    {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    // A wish that nothing meets: why, and what is nearest.
+    let mut typed = vec![
+        ("title", "Far away"),
+        ("subject_mm", "40"),
+        ("fill", "70"),
+        ("print_mm", "150"),
+        ("criterion_lp_mm", "5"),
+        ("contrast_needed", "20"),
+        ("least_working_distance_mm", "2500"),
+        ("most_stops_lost", "3"),
+        ("largest_crop", "10"),
+    ];
+    assert_eq!(house.post("/jobs/new", &typed).await.status, StatusCode::SEE_OTHER);
+    let text = house.get("/jobs/4/plan").await.text();
+    for words in ["No set-up serves", "come too near the subject", "Nearest"] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    typed.push(("subject_short_mm", "90"));
+    let wrong = house.post("/jobs/new", &typed).await;
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(wrong.text().contains("field-subject_short_mm-error"));
+    assert_eq!(house.get("/jobs/99/plan").await.status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn every_kind_of_part_can_be_picked() {
+    let house = furnished();
+    // Picked by fields: the coupling ring and the second lens follow the first, the converter stands where it is put.
+    let picked = "body=copy-stand-6x6&tube=tube-26&converter=converter-14&converter_at=body&lens=long-160&coupling=couple-62&second=normal-85";
+    let text = house.get(&format!("/set-up?{picked}")).await.text();
+    assert!(text.contains("copy-stand-6x6,converter-14,tube-26,long-160,couple-62,normal-85"), "{text}");
+    let other = house.get(&format!("/set-up?{}", picked.replace("=body&lens", "=lens&lens"))).await.text();
+    assert!(other.contains("copy-stand-6x6,tube-26,converter-14,long-160,couple-62,normal-85"), "{other}");
+    // A stack that came in an order of its own keeps it while the same parts are picked.
+    let kept = format!("/set-up?{picked}&order=copy-stand-6x6,tube-26,converter-14,long-160,couple-62,normal-85");
+    assert!(house.get(&kept).await.text().contains("parts copy-stand-6x6,tube-26,converter-14,long-160"));
+    // Written out: what no field can say.
+    let text = house.get("/set-up?parts=copy-stand-6x6,free%3D120,normal-85%3Dreversed&planes=1").await.text();
+    for words in ["120 mm free", "reversed, held by hand", "entrance pupil", "Which stop", "On other film", "24×36"] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+}
