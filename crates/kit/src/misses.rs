@@ -113,7 +113,7 @@ pub(crate) fn one_miss(place: &Place<'_>, stack: &Stack<'_, '_>, wanted: f64) ->
     let off = if wanted > max { (wanted / max).ln() } else { (min / wanted).ln() };
     let more = stack.more_for(wanted)?;
     let why = if wanted < min {
-        too_much(stack, min, -(more + stack.slack()))
+        too_much(stack, (min, wanted), -(more + stack.slack()))
     } else if stack.touches(wanted) {
         format!("reaches {max:.3}× at most: at {wanted}× the subject would lie inside the set-up")
     } else {
@@ -150,23 +150,24 @@ fn power(stack: &Stack<'_, '_>, wanted: f64) -> Option<(f64, f64)> {
     let lens = stack.head.parts.first().filter(|lens| bare && lens.number("thread_mm").is_some())?;
     let (focal, gap) = (lens.number("focal_length_mm")?, Kind::CloseUpLens.field("gap_mm")?.absent?.value);
     let (_, closest) = stack.span()?;
-    let at_infinity = 1000.0 * wanted / focal;
     // m = m0(1 + D(u − s)), u − s being what is free in front of the rim less the gap.
-    let free = stack.clearance_at(closest)? - gap;
-    let at_closest = 1000.0 * (wanted / closest - 1.0) / free;
-    (at_closest > 0.0 && at_closest < at_infinity && at_closest < STRONGEST_DPT)
-        .then_some((at_closest, at_infinity.min(STRONGEST_DPT)))
+    let free = stack.room_at(&stack.setting(closest)?)? - gap;
+    // To the tenth that still does.
+    let weakest = (1e4 * (wanted / closest - 1.0) / free).ceil() / 10.0;
+    let strongest = (1e4 * wanted / focal).floor() / 10.0;
+    (weakest > 0.0 && weakest < strongest && weakest < STRONGEST_DPT).then_some((weakest, strongest.min(STRONGEST_DPT)))
 }
 
 /// What would bring the magnification down: less extension where there is as much, something else where not.
-fn too_much(stack: &Stack<'_, '_>, least: f64, less: f64) -> String {
+fn too_much(stack: &Stack<'_, '_>, (least, wanted): (f64, f64), less: f64) -> String {
     let close_ups = stack.head.parts.iter().any(|part| part.kind() == Kind::CloseUpLens);
-    let remedy = if less <= stack.shortest_extension() {
-        format!("{less:.1} mm less extension would do")
-    } else if close_ups {
-        "a weaker close-up lens, or none, would do".into()
-    } else {
-        "another lens would do".into()
+    let [rear, front] = stack.shortest_extension();
+    let less_behind = stack.less_behind(least, wanted).filter(|less| *less <= rear);
+    let remedy = match less_behind {
+        _ if less <= front => format!("{less:.1} mm less extension would do"),
+        Some(less) => format!("{less:.1} mm less extension behind the converter would do"),
+        None if close_ups => "a weaker close-up lens, or none, would do".into(),
+        None => "another lens would do".into(),
     };
     format!("goes no lower than {least:.3}×; {remedy}")
 }

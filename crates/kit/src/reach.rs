@@ -207,6 +207,10 @@ impl<'a> Field<'a> {
         let stops = |m: f64| stack.setting(m).and_then(|setting| stack.stops(&setting)).unwrap_or(0.0);
         let parts = place.choices(class, head, None);
         let setup = Setup::of(parts, &SetupRequest::default()).ok()?;
+        let setting = match wanted {
+            Some(wanted) => Some(place.setting(&stack, wanted)?),
+            None => None,
+        };
         Some(ReachedSetup {
             parts: ids(&setup),
             alternatives: place.alternatives(class, head),
@@ -215,7 +219,7 @@ impl<'a> Field<'a> {
             stops: Span { min: stops(min), max: stops(max) },
             glass_added: head.glass + usize::from(group.converter.is_some()),
             obstacles: setup.obstacles(),
-            setting: wanted.and_then(|m| place.setting(&stack, m)),
+            setting,
         })
     }
 }

@@ -245,8 +245,10 @@ impl<'a> Setup<'a> {
             (Focusing::Internal, ..) if !makes_sense_inside(&lens) => Err(SetupError::InsideContradicts(id())),
             (Focusing::Internal, Focus::Distance(found), _) => match lens.close_range {
                 // A part in 10⁹ is rounding.
-                CloseRange::Both { distance: least, .. } if found < least * (1.0 - 1e-9) => {
-                    Err(SetupError::ScaleTooNear { id: id(), found, least })
+                CloseRange::Both { magnification, .. } => {
+                    let least = lens.inside_distance_at(lens.share_told() * magnification);
+                    let too_near = SetupError::ScaleTooNear { id: id(), found, least };
+                    if found < least * (1.0 - 1e-9) { Err(too_near) } else { Ok(()) }
                 }
                 _ => Ok(()),
             },
@@ -284,9 +286,8 @@ fn makes_sense_inside(lens: &LensSpec<f64>) -> bool {
     else {
         return true;
     };
-    let before = lens.inside_distance_at(0.999 * m);
-    // Beyond life size a scale runs back again.
-    let nearing = m >= 1.0 || lens.inside_distance_at(m) < before;
+    // Beyond life size a scale may run back again.
+    let nearing = m >= 1.0 || lens.share_told() >= 1.0;
     closest > lens.focal_length / 3.0 && closest < lens.focal_length * 3.0 && nearing
 }
 

@@ -36,6 +36,8 @@ pub(crate) struct SolvedHead<'a> {
     pub far: HeadOptics,
     /// From its infinity mark to its closest in even steps, where that is not the same as moving the whole of it.
     pub inside: Vec<HeadOptics>,
+    /// How much of the way to the closest mark its scale tells: beyond, it runs back.
+    told: f64,
     /// How far the whole of it moves, mm.
     pub travel: f64,
     /// Apertures: their matrix to the mount face, and half their diameter.
@@ -101,6 +103,7 @@ impl<'a> SolvedHead<'a> {
             alternatives: Vec::new(),
             far: HeadOptics::of(&spec)?,
             inside: Vec::new(),
+            told: lens.lens.share_told(),
             travel,
             stops,
             f_number: spec.f_number,
@@ -116,8 +119,9 @@ impl<'a> SolvedHead<'a> {
         Some(head)
     }
 
-    /// The head at a setting between its marks, by the magnification of the lens alone over that at its closest mark.
+    /// The head at a setting between its marks, by the magnification of the lens alone over the largest that its scale tells.
     fn between(&self, share: f64) -> Option<(HeadOptics, Focus)> {
+        let share = share * self.told;
         let (_, link) = self.spec.first_lens()?;
         let CloseRange::Both { magnification, .. } = link.lens.close_range else { return None };
         let focus = if share <= 0.0 {
@@ -196,16 +200,33 @@ impl Behind {
     }
 }
 
-/// Something that moves evenly. They are worked in this order: what stands behind a converter brings the subject less near for
-/// the same magnification than what stands before it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Leg {
+/// What can be moved, in the order in which it is: what stands behind a converter brings the subject less near for the same
+/// magnification than what stands before it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Mover {
     /// The bellows behind the converter.
     Rear,
     /// The bellows before it.
     Front,
     /// The focusing.
     Focus,
+}
+
+/// One thing moving while the others stay at the near or the far end of what they can.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Leg {
+    mover: Mover,
+    /// Whether the bellows behind, the bellows before and the focusing stand at their far end.
+    out: [bool; 3],
+}
+
+impl Leg {
+    /// From everything in to everything out: where every length raises the magnification, this runs through all of it.
+    const WAY: [Self; 3] = [
+        Self { mover: Mover::Rear, out: [false; 3] },
+        Self { mover: Mover::Front, out: [true, false, false] },
+        Self { mover: Mover::Focus, out: [true, true, false] },
+    ];
 }
 
 /// How a stack is set.
@@ -293,66 +314,100 @@ impl<'a> Stack<'_, 'a> {
         Some(Point { a: whole.a, b: whole.b, b_front: whole.b + head.nose * whole.a })
     }
 
-    fn moves(&self, leg: Leg) -> bool {
-        match leg {
-            Leg::Rear => self.group.rear.slack > 0.0,
-            Leg::Front => self.class.front.slack > 0.0,
-            Leg::Focus => self.head.travel > 0.0 || !self.head.inside.is_empty(),
-        }
+    fn moves(&self) -> [bool; 3] {
+        let focuses = self.head.travel > 0.0 || !self.head.inside.is_empty();
+        [self.group.rear.slack > 0.0, self.class.front.slack > 0.0, focuses]
     }
 
-    /// What moves, in its order; where nothing does, one leg of no length.
+    /// The legs that cover all it can be set to. A head that does not simply bring the picture up with every length may be at its
+    /// least or most at any corner, so every edge between two corners is one; where nothing moves, one leg of no length.
     fn legs(&self) -> impl Iterator<Item = Leg> {
-        let moving = [Leg::Rear, Leg::Front, Leg::Focus].map(|leg| self.moves(leg));
-        let still = (moving == [false; 3]).then_some(Leg::Front);
-        [Leg::Rear, Leg::Front, Leg::Focus]
-            .into_iter()
-            .zip(moving)
-            .filter_map(|(leg, moves)| moves.then_some(leg))
-            .chain(still)
-    }
-
-    /// The two ends of a leg on which everything moves evenly.
-    fn ends(&self, leg: Leg) -> Option<[Point; 2]> {
-        let (rear, front, head) = (self.group.rear.slack, self.class.front.slack, &self.head.far);
-        Some(match leg {
-            Leg::Rear => [self.point(0.0, 0.0, head)?, self.point(rear, 0.0, head)?],
-            Leg::Front => [self.point(rear, 0.0, head)?, self.point(rear, front, head)?],
-            Leg::Focus => [self.point(rear, front, head)?, self.point(rear, front + self.head.travel, head)?],
-        })
-    }
-
-    /// The pieces of a leg, `visit` by `visit` until it says that it has enough.
-    fn pieces(&self, leg: Leg, visit: &mut impl FnMut(Piece) -> bool) -> Option<()> {
-        if leg == Leg::Focus && !self.head.inside.is_empty() {
-            return self.pieces_inside(visit);
+        let moves = self.moves();
+        let moving = |leg: &Leg| moves[leg.mover as usize];
+        // Three on the way from corner to corner, and twelve edges in all.
+        let mut legs = [None; 15];
+        for (place, leg) in legs.iter_mut().zip(Leg::WAY) {
+            *place = Some(leg).filter(moving);
         }
-        let [p, q] = self.ends(leg)?;
+        if !bends_together(self.head) {
+            for index in 3..15 {
+                let mover = [Mover::Rear, Mover::Front, Mover::Focus][(index - 3) / 4];
+                let others = (0..3).filter(|i| *i != mover as usize);
+                let mut leg = Leg { mover, out: [false; 3] };
+                others.zip([index & 1, index >> 1 & 1]).for_each(|(i, bit)| leg.out[i] = bit == 1 && moves[i]);
+                let known = |old: &Leg| old.mover == mover && (0..3).all(|i| !moves[i] || old.out[i] == leg.out[i]);
+                let is_new = !legs.iter().flatten().any(known);
+                legs[index] = Some(leg).filter(|leg| moving(leg) && is_new);
+            }
+        }
+        if legs.iter().all(Option::is_none) {
+            legs[0] = Some(Leg::WAY[1]);
+        }
+        legs.into_iter().flatten()
+    }
+
+    /// What the bellows behind and before the converter add at a share of a leg.
+    fn lengths(&self, leg: Leg, share: f64) -> [f64; 2] {
+        let part = |mover: Mover, slack: f64| match leg.mover == mover {
+            true => share * slack,
+            false if leg.out[mover as usize] => slack,
+            false => 0.0,
+        };
+        [part(Mover::Rear, self.group.rear.slack), part(Mover::Front, self.class.front.slack)]
+    }
+
+    /// How far the focusing is moved at a share of a leg, as a share of what it can.
+    fn focus_share(leg: Leg, share: f64) -> f64 {
+        if leg.mover == Mover::Focus { share } else { f64::from(u8::from(leg.out[2])) }
+    }
+
+    /// One place of a leg.
+    fn at(&self, leg: Leg, share: f64) -> Option<Point> {
+        let [rear, front] = self.lengths(leg, share);
+        let focus = Self::focus_share(leg, share);
+        if self.head.inside.is_empty() {
+            return self.point(rear, front + focus * self.head.travel, &self.head.far);
+        }
+        self.point(rear, front, &self.head.between(focus)?.0)
+    }
+
+    /// The pieces of a leg, one by one to `visit` until it says that it has enough.
+    fn pieces(&self, leg: Leg, visit: &mut impl FnMut(Piece) -> bool) -> Option<()> {
+        if leg.mover == Mover::Focus && !self.head.inside.is_empty() {
+            return self.pieces_inside(leg, visit);
+        }
+        let (p, q) = (self.at(leg, 0.0)?, self.at(leg, 1.0)?);
         // Between the places where one of the three changes its sign, all of it works or none.
         let crossing = |from: f64, to: f64| if (from < 0.0) != (to < 0.0) { from / (from - to) } else { 0.0 };
         let mut shares = [0.0, crossing(p.a, q.a), crossing(p.b, q.b), crossing(p.b_front, q.b_front), 1.0];
         shares.sort_by(f64::total_cmp);
+        let mut none = true;
         for pair in shares.windows(2).filter(|pair| pair[0] < pair[1]) {
             let [from, to] = [pair[0], pair[1]];
             if p.toward(&q, 0.5 * (from + to)).works() {
+                none = false;
                 let ends = [from, to].map(|share| p.toward(&q, share).magnification());
                 if visit(Piece { leg, shares: [from, to], ends }) {
                     break;
                 }
             }
         }
+        // Just at infinity with everything out, and nowhere else.
+        if none && let Some((share, point)) = [(0.0, p), (1.0, q)].into_iter().find(|(_, point)| point.works()) {
+            visit(Piece { leg, shares: [share; 2], ends: [point.magnification(); 2] });
+        }
         Some(())
     }
 
     /// The same for the focusing of a lens that moves nothing outside, which is no straight line in anything.
-    fn pieces_inside(&self, visit: &mut impl FnMut(Piece) -> bool) -> Option<()> {
-        let (rear, front) = (self.group.rear.slack, self.class.front.slack);
-        let at = |share: f64| self.point(rear, front, &self.head.between(share)?.0);
+    fn pieces_inside(&self, leg: Leg, visit: &mut impl FnMut(Piece) -> bool) -> Option<()> {
+        let [rear, front] = self.lengths(leg, 0.0);
         let steps = self.head.inside.len() - 1;
         let share = |step: usize| step as f64 / steps as f64;
         for (step, pair) in self.head.inside.windows(2).enumerate() {
             let (p, q) = (self.point(rear, front, &pair[0])?, self.point(rear, front, &pair[1])?);
             let mut shares = [share(step), share(step + 1)];
+            let mut ends = [p.magnification(), q.magnification()];
             match (p.works(), q.works()) {
                 (false, false) => continue,
                 (true, true) => {}
@@ -360,13 +415,14 @@ impl<'a> Stack<'_, 'a> {
                     let [mut low, mut high] = shares;
                     for _ in 0..40 {
                         let middle = 0.5 * (low + high);
-                        if at(middle)?.works() == begins { low = middle } else { high = middle }
+                        if self.at(leg, middle)?.works() == begins { low = middle } else { high = middle }
                     }
-                    if begins { shares[1] = low } else { shares[0] = high }
+                    let (end, edge) = if begins { (1, low) } else { (0, high) };
+                    shares[end] = edge;
+                    ends[end] = self.at(leg, edge)?.magnification();
                 }
             }
-            let ends = [at(shares[0])?.magnification(), at(shares[1])?.magnification()];
-            if visit(Piece { leg: Leg::Focus, shares, ends }) {
+            if visit(Piece { leg, shares, ends }) {
                 break;
             }
         }
@@ -403,38 +459,39 @@ impl<'a> Stack<'_, 'a> {
     }
 
     fn set(&self, piece: &Piece, wanted: f64) -> Option<Setting> {
-        let (rear, front) = (self.group.rear.slack, self.class.front.slack);
-        if piece.leg == Leg::Focus && !self.head.inside.is_empty() {
-            return Some(Setting { rear, front, focus: self.inside(piece, wanted)? });
-        }
         let ([from, to], [low, high]) = (piece.shares, piece.ends);
-        let share = if high == low { 0.0 } else { ((wanted - low) / (high - low)).clamp(0.0, 1.0) };
-        let x = from + share * (to - from);
-        Some(match piece.leg {
-            Leg::Rear => Setting { rear: x * rear, front: 0.0, focus: Focus::Infinity },
-            Leg::Front => Setting { rear, front: x * front, focus: Focus::Infinity },
-            Leg::Focus => {
-                let travel = x * self.head.travel;
-                Setting { rear, front, focus: if travel > 0.0 { Focus::Travel(travel) } else { Focus::Infinity } }
-            }
-        })
+        let is_inside = !self.head.inside.is_empty();
+        let share = if is_inside && piece.leg.mover == Mover::Focus {
+            self.inside(piece, wanted)?
+        } else {
+            let share = if high == low { 0.0 } else { ((wanted - low) / (high - low)).clamp(0.0, 1.0) };
+            from + share * (to - from)
+        };
+        let [rear, front] = self.lengths(piece.leg, share);
+        let focus = Self::focus_share(piece.leg, share);
+        let travel = focus * self.head.travel;
+        let focus = match is_inside {
+            true => self.head.between(focus)?.1,
+            false if travel > 0.0 => Focus::Travel(travel),
+            false => Focus::Infinity,
+        };
+        Some(Setting { rear, front, focus })
     }
 
-    /// The setting of an internally focusing lens on a piece, by bisection.
-    fn inside(&self, piece: &Piece, wanted: f64) -> Option<Focus> {
-        let (rear, front) = (self.group.rear.slack, self.class.front.slack);
+    /// Where on a piece an internally focusing lens gives a magnification, by bisection.
+    fn inside(&self, piece: &Piece, wanted: f64) -> Option<f64> {
         let ([mut low, mut high], [from, to]) = (piece.shares, piece.ends);
         for (share, end) in [(low, from), (high, to)] {
             if near(wanted, end) {
-                return self.head.between(share).map(|(_, focus)| focus);
+                return Some(share);
             }
         }
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
-            let here = self.point(rear, front, &self.head.between(middle)?.0)?.magnification();
+            let here = self.at(piece.leg, middle)?.magnification();
             if (here < wanted) == (from < to) { low = middle } else { high = middle }
         }
-        self.head.between(0.5 * (low + high)).map(|(_, focus)| focus)
+        Some(0.5 * (low + high))
     }
 
     /// How much the lengths and the focusing can add, mm.
@@ -442,12 +499,27 @@ impl<'a> Stack<'_, 'a> {
         self.class.front.slack + self.head.travel
     }
 
-    /// Tubes and bellows at their shortest, mm.
-    pub fn shortest_extension(&self) -> f64 {
-        let lengths = self.class.parts.iter().filter(|part| matches!(part.kind(), Kind::Tube | Kind::Bellows));
-        let shortest =
-            |part: &&Part| part.numbers("draw_mm").first().copied().or_else(|| part.number("length_mm")).unwrap_or(0.0);
-        lengths.map(shortest).sum()
+    /// Tubes and bellows at their shortest, behind the converter and before it, mm.
+    pub fn shortest_extension(&self) -> [f64; 2] {
+        let mut sums = [0.0; 2];
+        let mut side = usize::from(self.group.converter.is_none());
+        for part in &self.class.parts {
+            match part.kind() {
+                Kind::Teleconverter => side = 1,
+                Kind::Tube => sums[side] += part.number("length_mm").unwrap_or(0.0),
+                Kind::Bellows => sums[side] += part.numbers("draw_mm").first().copied().unwrap_or(0.0),
+                _ => {}
+            }
+        }
+        sums
+    }
+
+    /// How much less length behind the converter brings its least magnification down to a wanted one, mm.
+    pub fn less_behind(&self, least: f64, wanted: f64) -> Option<f64> {
+        self.group.converter?;
+        let (here, nearer) = (self.point(0.0, 0.0, &self.head.far)?, self.point(-1.0, 0.0, &self.head.far)?);
+        let less = (least - wanted) / (nearer.a - here.a);
+        Some(less).filter(|less| *less > 0.0 && less.is_finite())
     }
 
     /// How much more length in front, beyond the longest, a magnification takes, mm; negative when there is too much.
@@ -461,15 +533,6 @@ impl<'a> Stack<'_, 'a> {
     /// Whether the subject would meet the front at a magnification.
     pub fn touches(&self, wanted: f64) -> bool {
         self.behind(self.group.rear.slack).is_some_and(|behind| wanted > self.head.far.touch * behind.factor())
-    }
-
-    /// What is free in front at a magnification, with nothing but the head moving, mm.
-    pub fn clearance_at(&self, magnification: f64) -> Option<f64> {
-        let head = &self.head.far;
-        let behind = self.behind(0.0)?;
-        let (from, slope) = behind.line(&head.matrix);
-        let whole = behind.matrix.after(RayMatrix::path((magnification - from) / slope)).after(head.matrix);
-        Some(-whole.b / whole.a - head.nose)
     }
 
     /// The magnification at which the lens nearest the body works by itself, without converter and close-up lenses.
@@ -606,10 +669,15 @@ pub(crate) fn stretch(register: f64, group: &Group<'_>, head: &SolvedHead<'_>, w
 /// The part of a magnification that is rounding, as in [`Span::holds`].
 const ROUNDING: f64 = 1e-9;
 
+/// Whether a head moves as a whole and throws a smaller picture the nearer the film is.
+fn bends_together(head: &SolvedHead<'_>) -> bool {
+    head.inside.is_empty() && head.far.matrix.c < -1e-9
+}
+
 /// Whether [`stretch`] holds for a head before a group: it bends light together and moves as a whole, the converter leaves the picture
 /// the right way round, and not even the shortest stack throws an upright picture.
 pub(crate) fn is_stretch(register: f64, group: &Group<'_>, head: &SolvedHead<'_>) -> bool {
-    if !head.inside.is_empty() || head.far.matrix.c > -1e-9 {
+    if !bends_together(head) {
         return false;
     }
     let Some(shortest) = group.classes.first() else { return false };

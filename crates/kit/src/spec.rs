@@ -337,6 +337,17 @@ impl<T: Real> LensSpec<T> {
         self.inside_distance(T::exact(m))
     }
 
+    /// How much of an internally focusing lens's way to its closest mark, by magnification, brings the subject nearer all the
+    /// while: all of it, but for marks that imply that the distance grows again.
+    pub(crate) fn share_told(&self) -> f64 {
+        const STEPS: usize = 64;
+        let CloseRange::Both { magnification, .. } = self.close_range else { return 1.0 };
+        let distance =
+            |step: usize| self.inside_distance_at(magnification.value() * step as f64 / STEPS as f64).value();
+        let turn = (1..STEPS).find(|step| distance(step + 1) >= distance(*step));
+        turn.map_or(1.0, |step| step as f64 / STEPS as f64)
+    }
+
     /// The magnification at which an internally focusing lens by itself is focused at `distance`: bisection on plain
     /// numbers, then one step of Newton in the scalar itself, whose derivative is that of the implicit function.
     ///
@@ -348,11 +359,8 @@ impl<T: Real> LensSpec<T> {
         let nearest = magnification.value();
         let too_near = || CloseRangeError { distance_mm: distance.value(), least_mm: closest.value() };
         // Up to where the scale runs back again, or half as large again as at the closest mark.
+        let mut near = self.share_told() * nearest;
         let rising = |m: f64| value(m * 1.001) >= value(m);
-        let mut near = nearest;
-        while rising(near) && near > 1e-3 * nearest {
-            near *= 0.98;
-        }
         while near < BEYOND_CLOSEST * nearest && !rising(near * 1.02) && value(near) > 0.0 {
             near *= 1.02;
         }

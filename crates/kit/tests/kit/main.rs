@@ -3,8 +3,10 @@
 
 mod common;
 
+mod absurd;
 mod any_stack;
 mod apertures;
+mod every_stack;
 mod example;
 mod fields;
 mod form;
@@ -20,6 +22,8 @@ mod refused_kits;
 mod refused_setups;
 mod remedies;
 mod round_trip;
+mod steep;
 mod traced;
 mod trade;
+mod true_remedies;
 mod warnings;
