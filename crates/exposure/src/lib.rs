@@ -217,5 +217,42 @@ fn check_time(question: &Question<'_>, aperture_stops: f64, time_s: Estimate) ->
     Err(ExposureError::Absurd { what, found, time_s: time_s.value })
 }
 
+/// A flash of known guide number, and what stands between it and the film.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Flash {
+    /// Guide number in metres, as stated for [`Self::guide_iso`].
+    pub guide_number_m: f64,
+    /// The speed that the guide number is stated for, usually 100.
+    pub guide_iso: f64,
+    /// The film's speed.
+    pub iso: f64,
+    /// Flash to subject, m.
+    pub distance_m: f64,
+    /// Effective f-number over engraved f-number: 1 + m/P for a lens that is extended.
+    pub f_number_factor: f64,
+    /// The factor of a filter over the lens: 1 without.
+    pub filter_factor: f64,
+}
+
+impl Flash {
+    /// The engraved f-number to set: the guide number over the distance, with the film's speed and the filter's factor under the root
+    /// and the extension taken off: N = GN·√(ISO/ISO₀/F)/(d·(1 + m/P)). The inverse-square law; nearer than about ten times the
+    /// reflector's width it overstates the light (common practice, no source). `None` when a figure is not above 0.
+    pub fn f_number(&self) -> Option<f64> {
+        let all =
+            [self.guide_number_m, self.guide_iso, self.iso, self.distance_m, self.f_number_factor, self.filter_factor];
+        let real = all.iter().all(|figure| figure.is_finite() && *figure > 0.0);
+        real.then(|| {
+            let speed = (self.iso / self.guide_iso / self.filter_factor).sqrt();
+            self.guide_number_m * speed / (self.distance_m * self.f_number_factor)
+        })
+    }
+}
+
+/// The guide number in feet of a flash of so many beam candlepower seconds, with film of that speed: √(0.05·ISO·BCPS).
+pub fn guide_number_feet(iso: f64, beam_candlepower_seconds: f64) -> f64 {
+    (0.05 * iso * beam_candlepower_seconds).sqrt()
+}
+
 #[cfg(test)]
 mod tests;

@@ -71,3 +71,40 @@ fn figures_that_cannot_be_are_refused() {
     assert!(expose(&Question { filter_stops: -1.0, ..question(1.0, 0.0) }).is_err());
     assert!(expose(&Question { metered_f_number: 0.0, ..question(1.0, 0.0) }).is_err());
 }
+
+#[test]
+fn flash_by_guide_number() {
+    // Guide number 28 m at ISO 100, ISO 400, 0.4 m, life size with a symmetrical lens, filter factor 2: 28·√2/(0.4·2) (own
+    // calculation from the inverse-square law).
+    let flash = Flash {
+        guide_number_m: 28.0,
+        guide_iso: 100.0,
+        iso: 400.0,
+        distance_m: 0.4,
+        f_number_factor: 2.0,
+        filter_factor: 2.0,
+    };
+    assert_close!(flash.f_number().unwrap(), 49.497_474_683_058_314, relative = 1e-12);
+    assert_eq!(Flash { distance_m: 0.0, ..flash }.f_number(), None);
+    assert_eq!(Flash { iso: f64::NAN, ..flash }.f_number(), None);
+}
+
+#[test]
+fn guide_numbers_of_a_film_makers_sheet() {
+    // Kodak E-4L (Pro Image 100), page 2, ISO 100: BCPS and guide number in feet, rounded there to the printed figure.
+    let sheet = [
+        (350.0, 40.0),
+        (500.0, 50.0),
+        (700.0, 60.0),
+        (1000.0, 70.0),
+        (1400.0, 85.0),
+        (2000.0, 100.0),
+        (2800.0, 120.0),
+        (4000.0, 140.0),
+        (5600.0, 170.0),
+        (8000.0, 200.0),
+    ];
+    for (bcps, feet) in sheet {
+        assert_close!(guide_number_feet(100.0, bcps), feet, relative = 0.05, "{bcps}");
+    }
+}
