@@ -6,6 +6,8 @@ use std::process::{Command, Output};
 use serde_json::Value;
 use testkit::assert_close;
 
+#[path = "cli/calibrate.rs"]
+mod calibrate;
 #[path = "cli/plans.rs"]
 mod plans;
 #[path = "cli/words.rs"]

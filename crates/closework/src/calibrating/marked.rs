@@ -43,7 +43,7 @@ impl Marked {
 }
 
 /// A stated number of a part with its uncertainty, its own or the registry's.
-pub(super) fn stated(part: &Part, field: &str) -> Option<Input> {
+pub fn stated(part: &Part, field: &str) -> Option<Input> {
     match part.value(field)? {
         Value::Number(quantity) => Some(part.kind().field(field)?.input(*quantity)),
         _ => None,
@@ -51,13 +51,13 @@ pub(super) fn stated(part: &Part, field: &str) -> Option<Input> {
 }
 
 /// The calibrated figure where there is one, else the marked one.
-pub(super) fn best(part: &Part, field: &str) -> Option<Input> {
+pub fn best(part: &Part, field: &str) -> Option<Input> {
     let calibrated = part.kind().field(field).and_then(|spec: &FieldSpec| stated(part, spec.calibrated?));
     calibrated.or_else(|| marked(part, field).map(|marked| marked.input()))
 }
 
 /// A field as it is without calibration: stated, worked out, or assumed.
-pub(super) fn marked(part: &Part, field: &str) -> Option<Marked> {
+pub fn marked(part: &Part, field: &str) -> Option<Marked> {
     let as_figure = |input: Input| Estimate { value: input.value, plus_minus: input.plus_minus };
     if let Some(input) = stated(part, field) {
         return Some(Marked { figure: as_figure(input), origin: Origin::Stated });
@@ -82,7 +82,7 @@ fn separation(lens: &Part) -> Option<Estimate> {
 }
 
 /// The travel to the closest mark that the marks imply: f·m, from the magnification there or the distance.
-pub(super) fn marked_travel(lens: &Part) -> Option<Marked> {
+pub fn marked_travel(lens: &Part) -> Option<Marked> {
     let focal = stated(lens, "focal_length_mm")?;
     let results = match (stated(lens, "max_magnification"), stated(lens, "close_focus_mm")) {
         (Some(m), _) => propagate(&[focal, m], |x| Ok::<_, ()>(vec![Some(x[0] * x[1])])).ok()?,

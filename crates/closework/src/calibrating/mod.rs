@@ -16,6 +16,7 @@ pub use entries::{At, CloseUpEntry, FrameEntry, Given, Number, PupilEntry, Readi
 pub use keep::{forgotten, is_calibrated, kept};
 pub use lens::{LensFound, Placed, lens_of, placed};
 pub use marked::{Marked, Origin};
+pub use marked::{best, marked, marked_travel, stated};
 pub use read::FileError;
-pub use trust::{COMMON_SCALE_SHARE, usual_words};
+pub use trust::{COMMON_SCALE_SHARE, PX_PER_MM_SHARE, usual_words};
 pub use whole::{Told, Trouble, Whole, whole};

@@ -71,6 +71,9 @@ impl Given {
     }
 }
 
+/// A table and where it stands in the text.
+type Placed<'a> = (&'a dyn TableLike, Option<Range<usize>>);
+
 /// One table of the file, or the file's own.
 struct Entry<'a> {
     text: &'a str,
@@ -100,7 +103,7 @@ impl<'a> Entry<'a> {
     /// The tables of a list, each named by its label or its place.
     fn entries(&self, key: &str, kind: &str, known: &'static [&'static str]) -> Result<Vec<Entry<'a>>, FileError> {
         let Some(item) = self.table.get(key) else { return Ok(Vec::new()) };
-        let tables: Option<Vec<(&dyn TableLike, Option<Range<usize>>)>> = match item {
+        let tables: Option<Vec<Placed<'_>>> = match item {
             Item::ArrayOfTables(list) => Some(list.iter().map(|t| (t as &dyn TableLike, t.span())).collect()),
             Item::Value(Value::Array(list)) => {
                 list.iter().map(|value| value.as_inline_table().map(|t| (t as &dyn TableLike, t.span()))).collect()

@@ -157,10 +157,12 @@ pub fn whole(kit: &Kit, given: &Given, only: Option<&str>) -> Result<Whole, Trou
     }
     let mut lenses: Vec<&str> = Vec::new();
     lens_of_frame.iter().for_each(|id| add(&mut lenses, id));
-    let single = only.or(match lenses.as_slice() {
-        [one] => Some(one),
-        _ => None,
-    });
+    // A photograph that names no lens is of the frames' lens, or of the one asked for.
+    let asked = only.filter(|id| kit.part(id).is_some_and(|part| part.kind() == Kind::Lens));
+    let single = match lenses.as_slice() {
+        [one] => Some(*one),
+        _ => asked,
+    };
     let mut lens_of_pupil = Vec::new();
     for entry in &given.pupils {
         let id = pupil_lens(kit, entry, single)?;

@@ -88,8 +88,9 @@ fn agreement(chi_square: ChiSquare) -> String {
     match probability {
         None => "cannot be judged: as many figures as readings".into(),
         Some(chance) => format!(
-            "chi-square {} of {degrees} degrees of freedom, probability {}: {}",
+            "chi-square {} of {degrees} {} of freedom, probability {}: {}",
             fmt::figure(value, 3),
+            if degrees == 1 { "degree" } else { "degrees" },
             fmt::figure(chance, 2),
             if chi_square.consistent() {
                 "as the stated uncertainties allow"
@@ -162,7 +163,8 @@ fn outliers(lens: &LensFound) -> String {
     }
     if let Some(other) = &fit.other {
         let focal = other.focal_length();
-        let which = if fit.outliers_left_out { "with it" } else { "without it" };
+        let it = if fit.outliers.len() == 1 { "it" } else { "them" };
+        let which = if fit.outliers_left_out { format!("with {it}") } else { format!("without {it}") };
         text +=
             &format!("    {which} the focal length would be {}\n", with_unit(focal.value, focal.half_width(), "mm"));
     }

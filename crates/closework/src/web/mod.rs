@@ -7,6 +7,7 @@
 
 mod app;
 mod assets;
+mod calibrate;
 pub mod clock;
 pub mod error;
 mod exposure;
@@ -44,7 +45,7 @@ pub fn router(app: App) -> Router {
         .merge(reach::routes())
         .merge(plan::routes())
         .merge(setup::routes());
-    let pages = pages.merge(exposure::routes()).merge(verdict::routes());
+    let pages = pages.merge(exposure::routes()).merge(verdict::routes()).merge(calibrate::routes());
     let pages = pages.fallback(error::no_such_page).method_not_allowed_fallback(error::wrong_method);
     security::guard(pages, app.port()).with_state(app)
 }

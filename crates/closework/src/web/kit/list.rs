@@ -93,6 +93,7 @@ fn card(part: &Part) -> Markup {
                 @for field in &assumed { (assumption(part, field)) }
             }
             @if let Some(notes) = part.words("notes") { p { (notes) } }
+            @if matches!(part.kind(), Kind::Lens | Kind::CloseUpLens) { p { a href=(format!("/kit/part/{}/calibrate", part.id())) { "Calibrate" } } }
         }
     }
 }

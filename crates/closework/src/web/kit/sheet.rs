@@ -161,6 +161,7 @@ fn show(kind: Kind, old: Option<&str>, filled: &Filled) -> Html<String> {
             div.actions {
                 button.main { @if old.is_some() { "Save the changes" } @else { "Put it in the drawer" } }
                 a href="/kit" { "Back to the kit" }
+                @if let (Some(id), Kind::Lens | Kind::CloseUpLens) = (old, kind) { a.button.quiet href=(format!("/kit/part/{id}/calibrate")) { "Calibrate" } }
             }
         }
         @if let Some(id) = old { (delete_form(id)) }

@@ -1,5 +1,6 @@
 //! Requests to the router without a socket.
 
+mod calibrate;
 mod door;
 mod pages;
 mod scans;
