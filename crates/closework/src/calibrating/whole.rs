@@ -183,7 +183,9 @@ pub fn whole(kit: &Kit, given: &Given, only: Option<&str>) -> Result<Whole, Trou
         return Err(Trouble::NothingFor { wanted: wanted.to_owned(), has, closest });
     }
     let mut whole = Whole { lenses: Vec::new(), close_ups: Vec::new(), usual: usual_words(given) };
-    for id in lenses.into_iter().filter(|id| only.is_none_or(|only| only == *id)) {
+    // A close-up lens that is asked for alone is still measured on a lens that the file may tell.
+    let carries = |id: &str| given.close_ups.iter().any(|pair| pair.lens == id && Some(pair.part.as_str()) == only);
+    for id in lenses.into_iter().filter(|id| only.is_none_or(|only| only == *id || carries(id))) {
         let Some(lens) = kit.part(id) else { continue };
         let frames: Vec<_> = given.frames.iter().zip(&lens_of_frame).filter(|(_, of)| *of == id).map(|p| p.0).collect();
         let pupils: Vec<_> =
@@ -203,6 +205,7 @@ pub fn whole(kit: &Kit, given: &Given, only: Option<&str>) -> Result<Whole, Trou
         };
         whole.close_ups.push(power_of(&kit, part, given, &pairs)?);
     }
+    whole.lenses.retain(|lens| only.is_none_or(|only| only == lens.id || !carries(&lens.id)));
     Ok(whole)
 }
 
