@@ -1,9 +1,10 @@
 //! The film's side of a stack: tubes, bellows, adapters and a converter between the body and what stands on the last
 //! mount.
 //!
-//! To the light only lengths and known openings count: how much stands behind the converter and how much before it (all of
-//! it before, without one). So every choice of parts falls into a class of equal lengths, and classes that share everything
-//! but the length in front form a group that is sorted by it, where what reaches a wanted magnification is one stretch.
+//! To the light only lengths and known openings count: how much stands behind the converter and how much before it (all
+//! of it before, without one). So every choice of parts falls into a class of equal lengths, and classes that share
+//! everything but the length in front form a group that is sorted by it, where what reaches a wanted magnification is
+//! one stretch.
 
 use crate::limits::{Limits, MOST_STACKS};
 use crate::part::{Kit, Part};
@@ -59,8 +60,9 @@ pub(crate) struct Class<'a> {
     pub openings: Vec<Opening>,
 }
 
-/// A clear diameter with the first and the last place where it stands, counted from the mount face (behind the converter) or from
-/// the converter, in whole nanometres. What lies between two openings of one width narrows nothing that both let through.
+/// A clear diameter with the first and the last place where it stands, counted from the mount face (behind the
+/// converter) or from the converter, in whole nanometres. What lies between two openings of one width narrows nothing
+/// that both let through.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub(crate) struct Opening {
     before_converter: bool,
@@ -107,6 +109,8 @@ pub(crate) struct TooManyArrangements;
 /// A choice of parts on its way to its class.
 struct Chosen<'a> {
     converter: Option<&'a Part>,
+    /// Its numbers on the body.
+    numbers: Option<ConverterSpec<f64>>,
     rear: Vec<&'a Part>,
     front: Vec<&'a Part>,
 }
@@ -118,7 +122,8 @@ pub(crate) fn groups<'a>(
     mount: &str,
     limits: Limits,
 ) -> Result<Vec<Group<'a>>, TooManyArrangements> {
-    let mut sorter = Sorter { body, groups: HashMap::new(), places: HashMap::new(), added: 0 };
+    let register = body.number("register_mm").unwrap_or(f64::NAN);
+    let mut sorter = Sorter { body, register, groups: HashMap::new(), places: HashMap::new(), added: 0 };
     for path in paths(kit, body.words("mount").unwrap_or_default(), mount) {
         along(kit, &path, limits, &mut sorter)?;
     }
@@ -179,15 +184,22 @@ fn along<'a>(
     let tubes = subsets(&placed(Kind::Tube), limits.tubes)?;
     let bellows = subsets(&placed(Kind::Bellows), limits.bellows)?;
     let converters = if limits.converters > 0 { placed(Kind::Teleconverter) } else { Vec::new() };
+    let of = |(at, part)| (at, part, converter_numbers(part, sorter.body));
+    let converters: Vec<(usize, &Part, ConverterSpec<f64>)> = converters.into_iter().map(of).collect();
     if tubes.len().saturating_mul(bellows.len()) > MOST_STACKS {
         return Err(TooManyArrangements);
     }
     for tubes in &tubes {
         for bellows in &bellows {
             let spacers: Vec<(usize, &Part)> = tubes.iter().chain(bellows).copied().collect();
-            sorter.add(Chosen { converter: None, rear: Vec::new(), front: in_order(path, &spacers, 0, usize::MAX) })?;
-            for &(at, converter) in &converters {
-                split(path, &spacers, (at, converter), sorter)?;
+            sorter.add(Chosen {
+                converter: None,
+                numbers: None,
+                rear: Vec::new(),
+                front: in_order(path, &spacers, 0, usize::MAX),
+            })?;
+            for converter in &converters {
+                split(path, &spacers, *converter, sorter)?;
             }
         }
     }
@@ -198,7 +210,7 @@ fn along<'a>(
 fn split<'a>(
     path: &Path<'a>,
     spacers: &[(usize, &'a Part)],
-    (at, converter): (usize, &'a Part),
+    (at, converter, numbers): (usize, &'a Part, ConverterSpec<f64>),
     sorter: &mut Sorter<'a>,
 ) -> Result<(), TooManyArrangements> {
     let free: Vec<usize> = (0..spacers.len()).filter(|&i| spacers[i].0 == at).collect();
@@ -211,6 +223,7 @@ fn split<'a>(
         let pick = |indices: &[usize]| indices.iter().map(|&i| spacers[i]).collect::<Vec<_>>();
         sorter.add(Chosen {
             converter: Some(converter),
+            numbers: Some(numbers),
             rear: in_order(path, &pick(&rear), 0, at),
             front: in_order(path, &pick(&front), at, usize::MAX),
         })?;
@@ -251,16 +264,13 @@ type GroupKey = (Option<[i64; 3]>, i64, i64, i64);
 
 struct Sorter<'a> {
     body: &'a Part,
+    register: f64,
     groups: HashMap<GroupKey, Group<'a>>,
     places: HashMap<(GroupKey, i64, Vec<Opening>), usize>,
     added: usize,
 }
 
 impl<'a> Sorter<'a> {
-    fn register(&self) -> f64 {
-        self.body.number("register_mm").unwrap_or(f64::NAN)
-    }
-
     fn add(&mut self, chosen: Chosen<'a>) -> Result<(), TooManyArrangements> {
         self.added += 1;
         if self.added > 4 * MOST_STACKS {
@@ -268,14 +278,14 @@ impl<'a> Sorter<'a> {
         }
         let length = |parts: &[&Part]| parts.iter().fold(Length::NONE, |sum, part| sum.with(part));
         let (rear, front) = (length(&chosen.rear), length(&chosen.front));
-        let numbers = chosen.converter.map(|part| converter_numbers(part, self.body));
-        let converter = numbers.map(|of| [of.factor, of.length, of.register.unwrap_or(self.register())].map(grain));
+        let numbers = chosen.numbers;
+        let converter = numbers.map(|of| [of.factor, of.length, of.register.unwrap_or(self.register)].map(grain));
         let key = (converter, grain(rear.min), grain(rear.slack), grain(front.slack));
         let parts: Vec<&Part> = chosen.rear.iter().chain(&chosen.converter).chain(&chosen.front).copied().collect();
         let mut found = Vec::new();
-        let own: Vec<&Part> = chosen.rear.iter().chain(&chosen.converter).copied().collect();
-        openings(if chosen.converter.is_some() { &own } else { &[] }, false, &mut found);
-        openings(&chosen.front, true, &mut found);
+        let before = chosen.rear.len() + usize::from(chosen.converter.is_some());
+        openings(&parts[..before], false, &mut found);
+        openings(&parts[before..], true, &mut found);
         let group = self.groups.entry(key).or_insert(Group {
             converter: chosen.converter,
             numbers,

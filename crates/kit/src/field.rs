@@ -84,7 +84,8 @@ pub enum Shape {
     Flag,
 }
 
-/// The uncertainty that a plain number gets: half-width of the 95 % interval, the two contributions added in quadrature.
+/// The uncertainty that a plain number gets: half-width of the 95 % interval, the two contributions added in
+/// quadrature.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spread {
     /// In the field's unit.
@@ -146,8 +147,8 @@ pub struct FieldSpec {
     pub absent: Option<Absent>,
     /// The field that holds the same figure as found by calibration; it wins where it is present.
     pub calibrated: Option<&'static str>,
-    /// The smallest and the largest figure that a real part has. What lies outside is taken for a slip of the decimal point
-    /// or the unit, unless it carries its own uncertainty, which nobody states for a slip.
+    /// The smallest and the largest figure that a real part has. What lies outside is taken for a slip of the decimal
+    /// point or the unit, unless it carries its own uncertainty, which nobody states for a slip.
     pub plausible: Option<(f64, f64)>,
 }
 

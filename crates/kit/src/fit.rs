@@ -1,8 +1,8 @@
 //! What joins what: order, mounts and threads.
 //!
-//! A stack grows from the body outwards. At each step it ends in one [`End`]: a mount, a rim with a thread to screw into, a
-//! thread that is screwed into a rim, the back of a reversed lens, or nothing at all. Each kind of part takes some of these and
-//! leaves another; whatever a person names is walked through that one table.
+//! A stack grows from the body outwards. At each step it ends in one [`End`]: a mount, a rim with a thread to screw
+//! into, a thread that is screwed into a rim, the back of a reversed lens, or nothing at all. Each kind of part takes
+//! some of these and leaves another; whatever a person names is walked through that one table.
 
 use crate::part::Part;
 use crate::schema::Kind;

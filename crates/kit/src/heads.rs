@@ -22,8 +22,8 @@ pub(crate) struct Head<'a> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct TooManyHeads;
 
-/// Every head that the kit can make within the limits, each sequence once. Lenses whose marks contradict each other make
-/// none.
+/// Every head that the kit can make within the limits, each sequence once. Lenses whose marks contradict each other
+/// make none.
 pub(crate) fn heads<'a>(kit: &'a Kit, limits: Limits) -> Result<Vec<Head<'a>>, TooManyHeads> {
     let mut grower = Grower { kit, limits, heads: Vec::new() };
     for lens in kit.of_kind(Kind::Lens).filter(|lens| marks_contradict(lens).is_none()) {

@@ -19,15 +19,16 @@ pub struct Limits {
 }
 
 impl Default for Limits {
-    /// Three tubes, one bellows, two close-up lenses, one converter, two lenses: beyond that stacks sag and pictures suffer
-    /// (common practice, no source).
+    /// Three tubes, one bellows, two close-up lenses, one converter, two lenses: beyond that stacks sag and pictures
+    /// suffer (common practice, no source).
     fn default() -> Self {
         Self { tubes: 3, bellows: 1, close_ups: 2, converters: 1, lenses: 2 }
     }
 }
 
 impl Limits {
-    /// No limit below what the kit holds, but for converters and lenses, of which more in one train is beyond these classes.
+    /// No limit below what the kit holds, but for converters and lenses, of which more in one train is beyond these
+    /// classes.
     pub fn everything(kit: &Kit) -> Self {
         let count = |kind| kit.of_kind(kind).count();
         Self {

@@ -56,7 +56,8 @@ impl Misses {
         self.found.into_iter().map(|(_, miss)| miss).collect()
     }
 
-    /// The classes of a group beside those that reach, `reaching`: all of them in a small kit, else the nearest on either side.
+    /// The classes of a group beside those that reach, `reaching`: all of them in a small kit, else the nearest on
+    /// either side.
     pub fn around(
         &mut self,
         place: &Place<'_>,
@@ -71,7 +72,8 @@ impl Misses {
             }
             return;
         }
-        // Without a stretch the subject would touch the front at any length, or nothing is ever sharp: one example will do.
+        // Without a stretch the subject would touch the front at any length, or nothing is ever sharp: one example will
+        // do.
         let Some(stretch) = stretch else {
             if self.found.len() < SHOWN && group.converter.is_none() {
                 self.look(place, (group, head), 0);
@@ -122,8 +124,8 @@ pub(crate) fn one_miss(place: &Place<'_>, stack: &Stack<'_, '_>, wanted: f64) ->
     Some((off, Miss { parts, magnification, why }))
 }
 
-/// What would bring the magnification up: a tube of whole millimetres where the focusing travel or the bellows takes up the
-/// rest, the length itself where nothing does; a close-up lens where the front is free.
+/// What would bring the magnification up: a tube of whole millimetres where the focusing travel or the bellows takes up
+/// the rest, the length itself where nothing does; a close-up lens where the front is free.
 fn too_little(stack: &Stack<'_, '_>, more: f64, wanted: f64) -> String {
     // A millionth is rounding and must not cost a whole millimetre.
     let longest = (more + stack.slack() + 1e-6).min(MOST_MORE_MM).floor();
@@ -144,7 +146,8 @@ fn too_little(stack: &Stack<'_, '_>, more: f64, wanted: f64) -> String {
     }
 }
 
-/// The powers of a close-up lens that would bring a bare lens to the wanted magnification, from its closest mark to infinity.
+/// The powers of a close-up lens that would bring a bare lens to the wanted magnification, from its closest mark to
+/// infinity.
 fn power(stack: &Stack<'_, '_>, wanted: f64) -> Option<(f64, f64)> {
     let bare = stack.head.parts.len() == 1 && stack.class.parts.is_empty();
     let lens = stack.head.parts.first().filter(|lens| bare && lens.number("thread_mm").is_some())?;

@@ -26,8 +26,8 @@ const SHOWN: usize = 6;
 const MOST_HEADS: usize = 5_000;
 const INVENTED: &str = "closework-invented-";
 
-/// The rings that the kit lacks and that would bring set-ups of it to the wanted magnification, each once, the set-up of fewest
-/// parts for it.
+/// The rings that the kit lacks and that would bring set-ups of it to the wanted magnification, each once, the set-up
+/// of fewest parts for it.
 pub(crate) fn missing_rings(kit: &Kit, demand: &Demand, wanted: f64) -> Vec<Missing> {
     let rings = candidates(kit);
     let mut found: Vec<Missing> = Vec::new();

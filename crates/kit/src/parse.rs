@@ -166,8 +166,8 @@ impl Part {
         self.check_plausible()
     }
 
-    /// Figures that are ten or a thousand times too large or too small: millimetres typed as centimetres or inches, metres in a
-    /// field of millimetres, a decimal point lost.
+    /// Figures that are ten or a thousand times too large or too small: millimetres typed as centimetres or inches,
+    /// metres in a field of millimetres, a decimal point lost.
     fn check_plausible(&self) -> Result<(), (&'static str, Problem)> {
         for field in self.kind.fields() {
             let Some((low, high)) = field.plausible else { continue };

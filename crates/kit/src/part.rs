@@ -83,8 +83,8 @@ impl Part {
         Some(self.kind.field(field)?.input(quantity))
     }
 
-    /// The number that computations use: the calibrated one where there is one, else the stated one. A calibrated one is
-    /// noted in `notes` as "part.field".
+    /// The number that computations use: the calibrated one where there is one, else the stated one. A calibrated one
+    /// is noted in `notes` as "part.field".
     pub(crate) fn best(&self, field: &str, notes: &mut Notes) -> Option<Input> {
         let calibrated = self.kind.field(field).and_then(|field| self.stated(field.calibrated?));
         if calibrated.is_some() {

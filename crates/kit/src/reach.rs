@@ -1,8 +1,9 @@
 //! Every set-up that mounts and threads allow, and the magnifications that it reaches.
 //!
-//! A set-up is a head (a lens with what is screwed into it, or reversed on a ring) on an arrangement of lengths between it and the
-//! film. Arrangements of equal lengths are one class, equal heads are one head: what is the same to the light is one result with its
-//! alternatives. How many reach a wanted magnification is then counted without going through them, and only the best are built.
+//! A set-up is a head (a lens with what is screwed into it, or reversed on a ring) on an arrangement of lengths between
+//! it and the film. Arrangements of equal lengths are one class, equal heads are one head: what is the same to the
+//! light is one result with its alternatives. How many reach a wanted magnification is then counted without going
+//! through them, and only the best are built.
 
 use crate::arrange::{Class, Group, groups, reachable_mounts};
 use crate::field::{Quantity, Value};
@@ -106,7 +107,8 @@ pub struct Reach {
     pub total: u64,
     /// In how many ways parts can be put together to them.
     pub ways: u64,
-    /// The set-ups, as many as were asked for: by largest magnification, or those that reach the wanted one, best first.
+    /// The set-ups, as many as were asked for: by largest magnification, or those that reach the wanted one, best
+    /// first.
     pub setups: Vec<ReachedSetup>,
     /// The nearest misses, nearest first; empty when no magnification was asked for.
     pub misses: Vec<Miss>,
@@ -122,8 +124,8 @@ pub struct Reach {
 
 /// Lists every set-up that mounts and threads allow.
 ///
-/// "Best first" means: fewest obstacles to working it, then fewest lenses added, then least light lost (to a tenth of a stop), then
-/// fewest parts. It is an order to read in, not a verdict.
+/// "Best first" means: fewest obstacles to working it, then fewest lenses added, then least light lost (to a tenth of a
+/// stop), then fewest parts. It is an order to read in, not a verdict.
 pub fn reach(kit: &Kit, demand: &Demand) -> Result<Reach, SetupError> {
     check(kit, demand)?;
     let mut reach = Reach { left_out: left_out(kit), limits: demand.limits, cut: cut(kit, demand), ..Reach::default() };
@@ -299,7 +301,8 @@ impl<'a> Place<'a> {
     }
 }
 
-/// The order to read in: obstacles, lenses added, light lost in tenths of a stop, parts. Lists of ranges use the first alone.
+/// The order to read in: obstacles, lenses added, light lost in tenths of a stop, parts. Lists of ranges use the first
+/// alone.
 type Rank = [i64; 4];
 
 /// The best so far, the worst of them on top.

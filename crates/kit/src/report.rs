@@ -13,8 +13,9 @@ use optics::{Checked, Dual, Estimate, Figure, Figures, Input, Simulation, propag
 pub struct Report {
     /// Every figure; one is missing where it is infinite.
     pub figures: Figures<Estimate>,
-    /// Figures whose half-width is only an indication, because first order does not hold for them over the doubt there is:
-    /// with the share by which curvature changes their interval. [`Setup::drawn`] gives their intervals by simulation.
+    /// Figures whose half-width is only an indication, because first order does not hold for them over the doubt there
+    /// is: with the share by which curvature changes their interval. [`Setup::drawn`] gives their intervals by
+    /// simulation.
     pub steep: Vec<(Figure, f64)>,
     /// The part whose aperture limits the light.
     pub limited_by: String,
@@ -161,8 +162,8 @@ impl Setup<'_> {
         Ok(report)
     }
 
-    /// At life size the distance of the closest mark is at its least, and its change with the magnification nothing: just
-    /// there a distance tells no magnification. The line is drawn where the half-width exceeds the figure itself.
+    /// At life size the distance of the closest mark is at its least, and its change with the magnification nothing:
+    /// just there a distance tells no magnification. The line is drawn where the half-width exceeds the figure itself.
     fn check_closest_mark(&self) -> Result<(), SetupError> {
         let lens = self.lens_link().lens;
         let (CloseRange::Distance(distance), FocusSpec::Closest) = (lens.close_range, &self.spec.focus) else {
@@ -177,8 +178,8 @@ impl Setup<'_> {
         Err(SetupError::ClosestMarkUnclear { id: self.lens().id().into(), close_focus_mm: distance.value, least_mm })
     }
 
-    /// Every figure of [`Figure::ALL`] with its uncertainty, as a simulation has it where first order does not hold. Slower
-    /// than [`Setup::report`]: some tens of thousands of set-ups are computed.
+    /// Every figure of [`Figure::ALL`] with its uncertainty, as a simulation has it where first order does not hold.
+    /// Slower than [`Setup::report`]: some tens of thousands of set-ups are computed.
     pub fn drawn(&self, simulation: &Simulation) -> Result<Vec<(Figure, Checked)>, SetupError> {
         Ok(Figure::ALL.into_iter().zip(self.checked(Some(simulation))?).collect())
     }
@@ -205,9 +206,9 @@ impl Setup<'_> {
         self.choices[link.map_or(0, |link| link + 1)].id()
     }
 
-    /// The image circle that the lens nearest the body throws on the film, from the one it throws at infinity: the cone of
-    /// its chief rays through the exit pupil, carried through what stands behind it. `None` where the kit states none, and for a
-    /// reversed lens, of which it says nothing.
+    /// The image circle that the lens nearest the body throws on the film, from the one it throws at infinity: the cone
+    /// of its chief rays through the exit pupil, carried through what stands behind it. `None` where the kit states
+    /// none, and for a reversed lens, of which it says nothing.
     fn image_circle(&self, layout: &Layout<f64>) -> Option<f64> {
         let circle = self.lens().number("image_circle_mm")?;
         let numbers = self.numbers();

@@ -200,7 +200,8 @@ impl<'a> Setup<'a> {
         }
     }
 
-    /// A converter takes what the lens gives it only within its own focal length: named when the set-up is sharp without it.
+    /// A converter takes what the lens gives it only within its own focal length: named when the set-up is sharp
+    /// without it.
     fn no_picture(&self, error: optics::FocusError) -> SetupError {
         let without: Vec<_> =
             self.choices.iter().filter(|choice| choice.kind() != Some(Kind::Teleconverter)).copied().collect();
@@ -215,9 +216,9 @@ impl<'a> Setup<'a> {
         }
     }
 
-    /// The remedy depends on which side of infinity the film lies. A picture that is upright (a negative magnification in
-    /// the sense of an inverted one) means that the lens sits too near the film; the magnification is a straight line in
-    /// the extension, so two points of it tell how much is missing.
+    /// The remedy depends on which side of infinity the film lies. A picture that is upright (a negative magnification
+    /// in the sense of an inverted one) means that the lens sits too near the film; the magnification is a straight
+    /// line in the extension, so two points of it tell how much is missing.
     pub(crate) fn missing_extension(&self) -> Option<SetupError> {
         let numbers = self.numbers();
         let inverted = |spec: &Spec<f64>| spec.layout().ok()?.train.inverted_magnification();
@@ -279,8 +280,8 @@ impl<'a> Setup<'a> {
     }
 }
 
-/// Whether the marks of an internally focusing lens make a lens: a focal length that falls below a third or rises to three times its
-/// own is a wrong mark, and so is a closest mark beyond which the lens would focus nearer still.
+/// Whether the marks of an internally focusing lens make a lens: a focal length that falls below a third or rises to
+/// three times its own is a wrong mark, and so is a closest mark beyond which the lens would focus nearer still.
 fn makes_sense_inside(lens: &LensSpec<f64>) -> bool {
     let (Some(closest), CloseRange::Both { magnification: m, .. }) = (lens.closest_focal_length(), lens.close_range)
     else {
@@ -515,9 +516,9 @@ fn converter_spec(part: &Part, body_register: Input, notes: &mut Notes) -> Conve
     }
 }
 
-/// The register that a lens was built for, where a difference from the body's within the uncertainty of the two is none:
-/// they then meet at infinity, as every lens and body of one mount are adjusted to do. Otherwise 80.05 on 80 would be
-/// refused at infinity for the sake of a twentieth of a millimetre that nobody measured. The doubt stays.
+/// The register that a lens was built for, where a difference from the body's within the uncertainty of the two is
+/// none: they then meet at infinity, as every lens and body of one mount are adjusted to do. Otherwise 80.05 on 80
+/// would be refused at infinity for the sake of a twentieth of a millimetre that nobody measured. The doubt stays.
 fn adjusted(own: Input, body: Input) -> Input {
     let differs = (own.value - body.value).abs() > own.plus_minus.hypot(body.plus_minus);
     if differs { own } else { Input { value: body.value, ..own } }

@@ -195,7 +195,8 @@ static LENS: &[FieldSpec] = &[
     calibrated("calibrated_pupil_ratio", "pupil ratio, calibrated", "", Range::Positive),
 ];
 
-/// A figure as calibration found it. It carries its own uncertainty; typed without one it is trusted like a careful measurement.
+/// A figure as calibration found it. It carries its own uncertainty; typed without one it is trusted like a careful
+/// measurement.
 const fn calibrated(name: &'static str, label: &'static str, unit: &'static str, range: Range) -> FieldSpec {
     FieldSpec::number(name, label, unit, range)
         .means("Found by calibration; it is used instead of the marked or assumed figure, which stays as it was.")

@@ -1,9 +1,10 @@
 //! What a stack reaches, in numbers: heads on mount sides, without building each stack part by part.
 //!
-//! With H the matrix of a head from its foremost principal plane to its mount face, and C that of what stands behind (register,
-//! rear length, converter), a stack with L mm between head and converter is C·path(L)·H. Its first entry, the lateral
-//! magnification with its sign, is a straight line in L and in the rear length alike. So is the condition that the subject clears
-//! the front. That makes every range and every setting a division, and all stacks of a group one stretch of a sorted list.
+//! With H the matrix of a head from its foremost principal plane to its mount face, and C that of what stands behind
+//! (register, rear length, converter), a stack with L mm between head and converter is C·path(L)·H. Its first entry,
+//! the lateral magnification with its sign, is a straight line in L and in the rear length alike. So is the condition
+//! that the subject clears the front. That makes every range and every setting a division, and all stacks of a group
+//! one stretch of a sorted list.
 
 use crate::arrange::{Class, Group};
 use crate::fit::{Choice, Facing};
@@ -21,7 +22,8 @@ pub(crate) struct HeadOptics {
     pub matrix: RayMatrix<f64>,
     /// From the foremost principal plane to the front end, mm, positive toward the subject.
     pub nose: f64,
-    /// Largest magnification by the head alone at which the subject still clears the front; infinite when it always does.
+    /// Largest magnification by the head alone at which the subject still clears the front; infinite when it always
+    /// does.
     pub touch: f64,
 }
 
@@ -65,22 +67,23 @@ impl HeadOptics {
     }
 }
 
-/// The magnification at which the subject of a bare head meets its front, or its foremost principal plane where that lies in
-/// front: between conjugate planes the determinant makes it one over the angle from angle there.
+/// The magnification at which the subject of a bare head meets its front, or its foremost principal plane where that
+/// lies in front: between conjugate planes the determinant makes it one over the angle from angle there.
 fn touch(head: RayMatrix<f64>, nose: f64) -> f64 {
     let angles = head.after(RayMatrix::path(nose.max(0.0))).d;
     if angles < 0.0 { -1.0 / angles } else { f64::INFINITY }
 }
 
-/// Steps in which the focusing of an internally focusing lens is looked at: between two the magnification moves one way.
+/// Steps in which the focusing of an internally focusing lens is looked at: between two the magnification moves one
+/// way.
 const INSIDE_STEPS: usize = 16;
 
 impl<'a> SolvedHead<'a> {
     /// The head on this body; `None` when it can make no set-up there.
     pub fn of(body: &'a Part, parts: &[&'a Part]) -> Option<Self> {
         let choices: Vec<Choice<'a>> = std::iter::once(body).chain(parts.iter().copied()).map(Choice::of).collect();
-        // What the head's own parts need is found by resolving it on the body alone; where mounts differ an adapter stands between,
-        // which counts among the lengths.
+        // What the head's own parts need is found by resolving it on the body alone; where mounts differ an adapter
+        // stands between, which counts among the lengths.
         let setup = Setup::unjoined(choices, &SetupRequest::default()).ok()?;
         let spec = setup.numbers();
         let (_, lens) = spec.first_lens()?;
@@ -119,7 +122,8 @@ impl<'a> SolvedHead<'a> {
         Some(head)
     }
 
-    /// The head at a setting between its marks, by the magnification of the lens alone over the largest that its scale tells.
+    /// The head at a setting between its marks, by the magnification of the lens alone over the largest that its scale
+    /// tells.
     fn between(&self, share: f64) -> Option<(HeadOptics, Focus)> {
         let share = share * self.told;
         let (_, link) = self.spec.first_lens()?;
@@ -200,8 +204,8 @@ impl Behind {
     }
 }
 
-/// What can be moved, in the order in which it is: what stands behind a converter brings the subject less near for the same
-/// magnification than what stands before it.
+/// What can be moved, in the order in which it is: what stands behind a converter brings the subject less near for the
+/// same magnification than what stands before it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Mover {
     /// The bellows behind the converter.
@@ -319,8 +323,9 @@ impl<'a> Stack<'_, 'a> {
         [self.group.rear.slack > 0.0, self.class.front.slack > 0.0, focuses]
     }
 
-    /// The legs that cover all it can be set to. A head that does not simply bring the picture up with every length may be at its
-    /// least or most at any corner, so every edge between two corners is one; where nothing moves, one leg of no length.
+    /// The legs that cover all it can be set to. A head that does not simply bring the picture up with every length may
+    /// be at its least or most at any corner, so every edge between two corners is one; where nothing moves, one leg of
+    /// no length.
     fn legs(&self) -> impl Iterator<Item = Leg> {
         let moves = self.moves();
         let moving = |leg: &Leg| moves[leg.mover as usize];
@@ -614,8 +619,8 @@ fn near(a: f64, b: f64) -> bool {
     (a - b).abs() <= 1e-9 * b.abs()
 }
 
-/// Light lost, stops, at the least of two matrices from the mount face to the film for each aperture by itself: with both the same it
-/// is the light lost there.
+/// Light lost, stops, at the least of two matrices from the mount face to the film for each aperture by itself: with
+/// both the same it is the light lost there.
 fn light_lost(to_film: [&RayMatrix<f64>; 2], head: &SolvedHead<'_>) -> Option<f64> {
     let reach = |m: &RayMatrix<f64>| {
         let [p, q] = to_film.map(|film| film.a * m.b + film.b * m.d);
@@ -674,8 +679,8 @@ fn bends_together(head: &SolvedHead<'_>) -> bool {
     head.inside.is_empty() && head.far.matrix.c < -1e-9
 }
 
-/// Whether [`stretch`] holds for a head before a group: it bends light together and moves as a whole, the converter leaves the picture
-/// the right way round, and not even the shortest stack throws an upright picture.
+/// Whether [`stretch`] holds for a head before a group: it bends light together and moves as a whole, the converter
+/// leaves the picture the right way round, and not even the shortest stack throws an upright picture.
 pub(crate) fn is_stretch(register: f64, group: &Group<'_>, head: &SolvedHead<'_>) -> bool {
     if !bends_together(head) {
         return false;

@@ -270,8 +270,8 @@ impl<T: Real> LensSpec<T> {
         }
     }
 
-    /// Travel from the infinity mark to the closest, mm: f·m, `None` when nothing is known of it. An internally focusing
-    /// lens has none.
+    /// Travel from the infinity mark to the closest, mm: f·m, `None` when nothing is known of it. An internally
+    /// focusing lens has none.
     pub fn largest_travel(&self) -> Result<Option<T>, CloseRangeError> {
         match self.focusing {
             Focusing::Unit => Ok(self.closest_magnification()?.map(|m| self.focal_length * m)),
@@ -314,8 +314,9 @@ impl<T: Real> LensSpec<T> {
         })
     }
 
-    /// An internally focusing lens that shows subjects at magnification `m` by itself. Between its two ends the focal length
-    /// is taken to change evenly with the magnification: the maker's cam is not known (an interpolation, said where used).
+    /// An internally focusing lens that shows subjects at magnification `m` by itself. Between its two ends the focal
+    /// length is taken to change evenly with the magnification: the maker's cam is not known (an interpolation, said
+    /// where used).
     fn focused_inside(&self, m: T) -> Focused<T> {
         let focal_length = match (self.closest_focal_length(), self.close_range) {
             (Some(closest), CloseRange::Both { magnification, .. }) => {
@@ -337,8 +338,8 @@ impl<T: Real> LensSpec<T> {
         self.inside_distance(T::exact(m))
     }
 
-    /// How much of an internally focusing lens's way to its closest mark, by magnification, brings the subject nearer all the
-    /// while: all of it, but for marks that imply that the distance grows again.
+    /// How much of an internally focusing lens's way to its closest mark, by magnification, brings the subject nearer
+    /// all the while: all of it, but for marks that imply that the distance grows again.
     pub(crate) fn share_told(&self) -> f64 {
         const STEPS: usize = 64;
         let CloseRange::Both { magnification, .. } = self.close_range else { return 1.0 };
@@ -351,8 +352,8 @@ impl<T: Real> LensSpec<T> {
     /// The magnification at which an internally focusing lens by itself is focused at `distance`: bisection on plain
     /// numbers, then one step of Newton in the scalar itself, whose derivative is that of the implicit function.
     ///
-    /// A scale is set with some doubt, so that a little beyond the closest mark counts as a figure too: otherwise nothing could
-    /// be said of how sure the figures at the mark are.
+    /// A scale is set with some doubt, so that a little beyond the closest mark counts as a figure too: otherwise
+    /// nothing could be said of how sure the figures at the mark are.
     fn inside_magnification(&self, distance: T) -> Result<T, CloseRangeError> {
         let CloseRange::Both { magnification, distance: closest } = self.close_range else { return Ok(T::exact(0.0)) };
         let value = |m: f64| self.inside_distance(T::exact(m)).value() - distance.value();
@@ -380,7 +381,8 @@ impl<T: Real> LensSpec<T> {
     }
 }
 
-/// How much larger than at its closest mark a picture is still computed, so that doubt about the scale does not end there.
+/// How much larger than at its closest mark a picture is still computed, so that doubt about the scale does not end
+/// there.
 const BEYOND_CLOSEST: f64 = 1.5;
 
 /// A set-up with everything in its place.
@@ -461,7 +463,8 @@ impl<T: Real> Builder<T> {
         let placed = match link.facing {
             Facing::Normal => black_box.seated(self.at, focused.travel, element),
             Facing::Reversed => {
-                // Rim to H is seat to rim plus seat to H', which both grow with the register, so the glass inside counts once.
+                // Rim to H is seat to rim plus seat to H', which both grow with the register, so the glass inside
+                // counts once.
                 black_box.reversed(self.at, focused.travel, element)
             }
         };

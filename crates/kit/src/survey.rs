@@ -1,8 +1,9 @@
 //! Every stack that could serve, in plain figures, for whoever weighs them against each other.
 //!
-//! At one magnification what a stack does to light, room and glass depends on its head and on what stands behind the converter,
-//! not on how the rest of the length is made up. So one stack stands for all of a group that reach the same with one head: the one
-//! of fewest parts. A stack that falls short is surveyed at its largest magnification, for the print may be cropped.
+//! At one magnification what a stack does to light, room and glass depends on its head and on what stands behind the
+//! converter, not on how the rest of the length is made up. So one stack stands for all of a group that reach the same
+//! with one head: the one of fewest parts. A stack that falls short is surveyed at its largest magnification, for the
+//! print may be cropped.
 
 use crate::part::Kit;
 use crate::reach::{Demand, Field, Place, ReachedSetup, check};
@@ -24,8 +25,8 @@ pub struct Surveyed {
     pub glass_added: usize,
     /// Widest and smallest engraved f-number that can be set; one and the same where the iris stays open.
     pub f_numbers: [f64; 2],
-    /// The magnification at which the lens itself works over the largest that it reaches by itself; 1 within its own close
-    /// range, and where nothing tells that range.
+    /// The magnification at which the lens itself works over the largest that it reaches by itself; 1 within its own
+    /// close range, and where nothing tells that range.
     pub past_close_range: f64,
     /// How many things keep it from being worked as usual.
     pub obstacles: usize,
@@ -55,16 +56,16 @@ impl<'a> Survey<'a> {
         Ok(Self { field: Field::of(kit, demand)? })
     }
 
-    /// Calls `visit` for every stack that reaches `wanted`, at that, and for every one that comes to `least` at the least, at
-    /// its largest.
+    /// Calls `visit` for every stack that reaches `wanted`, at that, and for every one that comes to `least` at the
+    /// least, at its largest.
     pub fn each(&self, wanted: f64, least: f64, visit: &mut impl FnMut(Surveyed)) {
         self.field.each_body(&mut |place| survey(place, wanted, least, visit));
     }
 
-    /// How many stacks there are, and the plain numbers that decide what each reaches, one line an item, for a check by other
-    /// means: for each body and mount a line `place register`, its heads (`head a b c d nose touch travel f glass` and then b, d
-    /// and radius of each aperture), and its classes (`class` and then the matrix behind at the shortest and the longest rear
-    /// length, front length, front slack, converter, parts).
+    /// How many stacks there are, and the plain numbers that decide what each reaches, one line an item, for a check by
+    /// other means: for each body and mount a line `place register`, its heads (`head a b c d nose touch travel f
+    /// glass` and then b, d and radius of each aperture), and its classes (`class` and then the matrix behind at the
+    /// shortest and the longest rear length, front length, front slack, converter, parts).
     pub fn numbers(&self) -> (u64, String) {
         use std::fmt::Write as _;
         let (mut text, mut count) = (String::new(), 0u64);

@@ -108,8 +108,8 @@ fn has_shutter(part: &Part) -> bool {
     !part.numbers("shutter_s").is_empty() || part.flag("bulb")
 }
 
-/// The part between body and lens that ends the iris linkage. Converters hand it on as a rule (common practice, no source);
-/// tubes, bellows and adapters only where the kit says so.
+/// The part between body and lens that ends the iris linkage. Converters hand it on as a rule (common practice, no
+/// source); tubes, bellows and adapters only where the kit says so.
 fn linkage_ends<'a>(between: &[Choice<'a>]) -> Option<&'a Part> {
     between.iter().filter_map(Choice::part).find(|part| match part.kind() {
         Kind::Teleconverter => part.flag("iris_stays"),

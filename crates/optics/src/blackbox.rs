@@ -5,9 +5,9 @@ use crate::{Element, Real, Stop};
 /// A lens as a Gaussian black box, normal way round, focused at infinity on the register it was built for.
 ///
 /// With P the pupil ratio, the pupils are conjugate at magnification P, which alone places them: the entrance pupil
-/// lies f(1/P − 1) from H and the exit pupil f(1 − P) from H', both positive toward the film (Ray, *Applied Photographic
-/// Optics*, and Greivenkamp, *Field Guide to Geometrical Optics*, both from memory; checked in the tests against a traced
-/// patent lens).
+/// lies f(1/P − 1) from H and the exit pupil f(1 − P) from H', both positive toward the film (Ray, *Applied
+/// Photographic Optics*, and Greivenkamp, *Field Guide to Geometrical Optics*, both from memory; checked in the tests
+/// against a traced patent lens).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BlackBox<T> {
     /// Focal length f, mm.
@@ -74,8 +74,8 @@ impl<T: Real> BlackBox<T> {
 /// A teleconverter as a thin negative lens, from its factor k, its length L and the register R it was built for.
 ///
 /// It turns a picture R behind its front face into one R behind its rear face, k times as large, which alone fixes its
-/// place d behind the front face and its power: with s = R − d and s' = R + L − d, s'/s = k gives d = R − L/(k − 1), and the
-/// power is 1/s' − 1/s. The equivalent thin lens may lie outside the barrel (d above L, or below 0).
+/// place d behind the front face and its power: with s = R − d and s' = R + L − d, s'/s = k gives d = R − L/(k − 1),
+/// and the power is 1/s' − 1/s. The equivalent thin lens may lie outside the barrel (d above L, or below 0).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Converter<T> {
     /// Picture with it over picture without.
@@ -148,7 +148,8 @@ pub fn focal_length_from_marks<T: Real>(distance: T, magnification: T, separatio
 }
 
 /// The magnification at which a unit-focusing lens has the subject `distance` mm from the film: the smaller root of
-/// distance = f(2 + m + 1/m) + t (Jacobson, *Photographic Lenses FAQ*, 1995, Q4-Q5, with the principal separation added).
+/// distance = f(2 + m + 1/m) + t (Jacobson, *Photographic Lenses FAQ*, 1995, Q4-Q5, with the principal separation
+/// added).
 pub fn magnification_at_distance<T: Real>(distance: T, focal_length: T, separation: T) -> Result<T, CloseRangeError> {
     let two = T::exact(2.0);
     let sum = (distance - separation) / focal_length - two;

@@ -21,7 +21,8 @@ pub struct Element<T> {
 /// opening of a rim, a tube or a mount throat at its true place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stop<T> {
-    /// How many elements, counted from the film, lie between it and the film: its picture by those is what the film sees.
+    /// How many elements, counted from the film, lie between it and the film: its picture by those is what the film
+    /// sees.
     pub element: usize,
     /// Where it lies, mm in front of the film.
     pub position: T,
@@ -79,7 +80,8 @@ pub struct Image<T> {
     pub film_slope: T,
     /// Which of the train's stops limits that cone.
     pub limiting_stop: usize,
-    /// Power of the whole train, 1/mm: 0 when it is afocal, so that its magnification does not change with the distance.
+    /// Power of the whole train, 1/mm: 0 when it is afocal, so that its magnification does not change with the
+    /// distance.
     pub power: T,
     /// One over the distance from the subject to the entrance pupil, 1/mm: 0 when the pupil is infinitely far (subject
     /// side telecentric), negative when it lies behind the subject.
@@ -158,8 +160,9 @@ impl<T: Real> Train<T> {
         })
     }
 
-    /// Lateral magnification with its sign turned, so that the usual inverted picture of a real subject counts as positive:
-    /// 0 at infinity, negative where the film lies nearer to the lens than its picture of an infinitely far subject.
+    /// Lateral magnification with its sign turned, so that the usual inverted picture of a real subject counts as
+    /// positive: 0 at infinity, negative where the film lies nearer to the lens than its picture of an infinitely far
+    /// subject.
     pub fn inverted_magnification(&self) -> Option<T> {
         Some(-self.matrix()?.a)
     }
@@ -169,7 +172,8 @@ impl<T: Real> Train<T> {
         self.behind_to_film(stop.element, stop.position)
     }
 
-    /// Height on film at which the middle of a beam arrives that leaves the centre of `stop` at `slope` toward the film.
+    /// Height on film at which the middle of a beam arrives that leaves the centre of `stop` at `slope` toward the
+    /// film.
     pub fn height_on_film(&self, stop: &Stop<T>, slope: T) -> T {
         (self.behind_to_film(stop.element, stop.position).b * slope).abs()
     }
@@ -202,9 +206,9 @@ impl Train<f64> {
     /// How far from its centre the film is lit, when the other apertures are laid over the limiting one.
     ///
     /// A ray that leaves the film at height h and slope u meets an aperture behind which the matrix to the film is M at
-    /// height a·h + b·u of the inverse of M. The rim rays of the limiting stop bound the beam; where
-    /// one of them grazes another aperture's edge the film begins to darken, where the other does it is dark. Both are linear
-    /// in h, so each aperture gives one division.
+    /// height a·h + b·u of the inverse of M. The rim rays of the limiting stop bound the beam; where one of them grazes
+    /// another aperture's edge the film begins to darken, where the other does it is dark. Both are linear in h, so
+    /// each aperture gives one division.
     pub fn lit_circle(&self) -> Option<LitCircle> {
         let (limiting, _) = self.limiting_stop()?;
         let back = |stop: &Stop<f64>| self.behind_to_film(stop.element, stop.position).undone();

@@ -1,4 +1,5 @@
-//! Closed forms for every kind of stack, worked out by hand: thin lenses imaged one after another, the light from the pupil ratio.
+//! Closed forms for every kind of stack, worked out by hand: thin lenses imaged one after another, the light from the
+//! pupil ratio.
 
 use crate::common::trace::{Assembly, Lens};
 use crate::common::{look, read, report_of, request, value};
@@ -111,8 +112,9 @@ fn at_infinity_a_converter_lengthens_the_lens() {
 
 #[test]
 fn a_tube_behind_a_converter_lengthens_its_throw() {
-    // k = 1.4 and 12 mm: the picture lies 30 mm behind the glass without it and 42 mm with it, so its focal length is −105.
-    // 12 mm more: k' = 1 + 54/105, and it now wants a picture 35.66 mm behind it, 5.66 mm farther than the lens at infinity gives.
+    // k = 1.4 and 12 mm: the picture lies 30 mm behind the glass without it and 42 mm with it, so its focal length is
+    // −105. 12 mm more: k' = 1 + 54/105, and it now wants a picture 35.66 mm behind it, 5.66 mm farther than the lens
+    // at infinity gives.
     let (k, object) = (1.4 + 12.0 / 105.0, 35.660_377_358_490_564);
     assert_close!(k, 1.514_285_714_285_714_2, relative = 1e-15);
     let report = look(LONG, "body,tube-12,converter,lens", Focus::Infinity);
@@ -125,8 +127,9 @@ fn a_tube_behind_a_converter_lengthens_its_throw() {
 
 #[test]
 fn a_converter_of_another_register_is_a_tube_or_lacks_one() {
-    // Built for 74 on a body of 80: 6 mm behind it too many. k' = 1.4 + 6/105; it wants its picture 1/(1/48 + 1/105) behind the
-    // glass, and the lens, 80 mm from its own picture, gives it 30 + 80 − 74 = 36 mm behind the glass at infinity.
+    // Built for 74 on a body of 80: 6 mm behind it too many. k' = 1.4 + 6/105; it wants its picture 1/(1/48 + 1/105)
+    // behind the glass, and the lens, 80 mm from its own picture, gives it 30 + 80 − 74 = 36 mm behind the glass at
+    // infinity.
     let text = LONG.replace("factor = 1.4", "factor = 1.4\nregister_mm = 74");
     let words = report_of(&read(&text), &request("body,converter,lens", Focus::Infinity)).unwrap_err().to_string();
     let object: f64 = 1.0 / (1.0 / 48.0 + 1.0 / 105.0);
@@ -221,7 +224,8 @@ fn reversed_behind_tubes_bellows_and_converter() {
     check(&report, &[(WorkingDistance, 50.0 * (1.0 + 1.0 / 3.0) + 30.0)]);
     let report = look(LONG, "body,bellows=144,reverse-52,short", Focus::Infinity);
     check(&report, &[(Magnification, 5.0), (WorkingDistance, 60.0 + 30.0), (Extension, 144.0)]);
-    // In front of a converter: the lens's own picture lies 80 mm behind the converter's front face, v = 80 + 6 + 70 = 156.
+    // In front of a converter: the lens's own picture lies 80 mm behind the converter's front face, v = 80 + 6 + 70 =
+    // 156.
     let report = look(LONG, "body,converter,reverse-52,short", Focus::Infinity);
     let own = 156.0 / 50.0 - 1.0;
     check(&report, &[(Magnification, 1.4 * own), (EffectiveFNumber, 2.0 * 1.4 * (1.0 + own)), (Extension, 0.0)]);
@@ -262,9 +266,9 @@ fn a_close_up_lens_held_before_the_rim() {
 
 #[test]
 fn a_lens_held_before_a_close_up_lens() {
-    // A second lens reversed in front of a close-up lens on the first. At infinity the close-up lens wants its light from
-    // 500 mm; the rim of the second lies 10 mm before it, H another 70: the second lens must throw a picture 500 mm from the
-    // close-up lens, behind the subject, as a magnifier: 420 mm before its own H.
+    // A second lens reversed in front of a close-up lens on the first. At infinity the close-up lens wants its light
+    // from 500 mm; the rim of the second lies 10 mm before it, H another 70: the second lens must throw a picture 500
+    // mm from the close-up lens, behind the subject, as a magnifier: 420 mm before its own H.
     let report = look(LONG, "body,lens,two,free=10,short=reversed", Focus::Infinity);
     let virtual_at = 420.0;
     let s = 1.0 / (1.0 / 50.0 + 1.0 / virtual_at);
@@ -274,7 +278,8 @@ fn a_lens_held_before_a_close_up_lens() {
 
 #[test]
 fn published_pupil_factors() {
-    // Ne = N(1 + m/P), reversed N(1/P + m)·… : Ray, *Applied Photographic Optics*, from memory; figures by own calculation.
+    // Ne = N(1 + m/P), reversed N(1/P + m)·… : Ray, *Applied Photographic Optics*, from memory; figures by own
+    // calculation.
     let lens = Lens { f: 60.0, p: 1.5, n: 8.0, length: 50.0, separation: 0.0, register: 80.0 };
     let mut normal = Assembly::on(80.0, None);
     normal.tube(120.0, None);

@@ -70,8 +70,8 @@ fn a_narrow_close_up_lens_limits_and_is_named() {
 
 #[test]
 fn on_a_tube_a_close_up_lens_is_seen_through_the_lens() {
-    // 40 mm of tube: m0 = 0.4, the film 140 mm behind H. The rim lies 180 mm from the film, 40 mm before H: through the lens it
-    // is seen at 1/(1/100 − 1/40) = −66.7 mm, 66.7/40 = 5/3 as large: 206.7 mm from the film, 33.3 mm wide.
+    // 40 mm of tube: m0 = 0.4, the film 140 mm behind H. The rim lies 180 mm from the film, 40 mm before H: through the
+    // lens it is seen at 1/(1/100 − 1/40) = −66.7 mm, 66.7/40 = 5/3 as large: 206.7 mm from the film, 33.3 mm wide.
     let report = look(KIT, "body,tube,lens,narrow", Focus::Infinity);
     assert_eq!(report.limited_by, "narrow", "206.7/33.3 = 6.2 is narrower than 140/25 = 5.6");
     assert_close!(value(&report, EffectiveFNumber), 6.2, relative = 1e-12);
@@ -79,9 +79,9 @@ fn on_a_tube_a_close_up_lens_is_seen_through_the_lens() {
 
 #[test]
 fn a_throat_cuts_the_corners_by_hand() {
-    // The iris, 25 mm wide, stands 100 mm before the film; the throat 80 mm before it. A ray from film height h through the
-    // iris's edge y meets the throat at h + 0.8(y − h) = 0.2·h + 0.8·y: with y = 12.5, the throat's radius r is met at 5(r − 10),
-    // and the last ray at 5(r + 10). The corner lies at 39.6 mm.
+    // The iris, 25 mm wide, stands 100 mm before the film; the throat 80 mm before it. A ray from film height h through
+    // the iris's edge y meets the throat at h + 0.8(y − h) = 0.2·h + 0.8·y: with y = 12.5, the throat's radius r is met
+    // at 5(r − 10), and the last ray at 5(r + 10). The corner lies at 39.6 mm.
     for (throat, whole, dark) in [(32.0, 30.0, None), (24.0, 10.0, None), (36.0, 40.0, None)] {
         let text = KIT.replace("mount = \"m\"\n[[lens]]", &format!("mount = \"m\"\nthroat_mm = {throat}\n[[lens]]"));
         let report = look(&text, "body,lens", Focus::Infinity);
@@ -112,18 +112,20 @@ fn a_throat_cuts_the_corners_by_hand() {
 
 #[test]
 fn a_long_narrow_tube_leaves_the_corners_dark() {
-    // 20 mm wide and 40 mm long, the lens 140 mm before the film at m = 0.4. The iris cone on the axis is 12.5/140 high; the tube's
-    // outer end at 120 mm is met at 10.7 mm: more than its 10 mm, so the tube limits: Ne = 120/20 = 6.
+    // 20 mm wide and 40 mm long, the lens 140 mm before the film at m = 0.4. The iris cone on the axis is 12.5/140
+    // high; the tube's outer end at 120 mm is met at 10.7 mm: more than its 10 mm, so the tube limits: Ne = 120/20 = 6.
     let text = KIT.replace("length_mm = 40\n[[teleconverter]]", "length_mm = 40\nclear_mm = 20\n[[teleconverter]]");
     let report = look(&text, "body,tube,lens", Focus::Infinity);
     assert_eq!(report.limited_by, "tube");
     assert_close!(value(&report, EffectiveFNumber), 6.0, relative = 1e-12);
-    // Rays through the tube's outer edge y at 120 mm reach the inner end (80 mm) at h/3 + 2y/3 and the iris at −h/6 + 7y/6: with
-    // y = ±10 the inner end (10 mm) is met at h = 10, the iris (12.5 mm) at h = 5, and nothing passes both ends beyond h = 50.
+    // Rays through the tube's outer edge y at 120 mm reach the inner end (80 mm) at h/3 + 2y/3 and the iris at −h/6 +
+    // 7y/6: with y = ±10 the inner end (10 mm) is met at h = 10, the iris (12.5 mm) at h = 5, and nothing passes both
+    // ends beyond h = 50.
     assert_close!(report.lit_whole_mm.unwrap(), 5.0, relative = 1e-9);
     let words = warned(&report).join("\n");
     assert!(words.contains("\"lens\" cuts into the corners: from 5.0 mm off the centre"), "{words}");
-    // Narrower yet: 8 mm wide. Outer end y = ±4: the inner end is met from h = 4 on, and nothing arrives beyond 3(4 + 8/3) = 20.
+    // Narrower yet: 8 mm wide. Outer end y = ±4: the inner end is met from h = 4 on, and nothing arrives beyond 3(4 +
+    // 8/3) = 20.
     let text = text.replace("clear_mm = 20\n[[teleconverter]]", "clear_mm = 8\n[[teleconverter]]");
     let report = look(&text, "body,tube,lens", Focus::Infinity);
     assert_close!(report.lit_whole_mm.unwrap(), 4.0, relative = 1e-9);

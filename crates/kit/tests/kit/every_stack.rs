@@ -1,13 +1,13 @@
 //! What a kit reaches against every ordered choice of its parts.
 //!
-//! Brute force joins part to part through `Setup::resolve`, which knows neither heads nor classes, and finds what a stack reaches by
-//! setting its bellows and its focusing step by step. What it must agree with:
+//! Brute force joins part to part through `Setup::resolve`, which knows neither heads nor classes, and finds what a stack
+//! reaches by setting its bellows and its focusing step by step. What it must agree with:
 //!
-//! - A *way* is a choice of parts in order, where tubes and bellows that stand between the same neighbours of other kinds count in
-//!   one order only: to the light they are one length.
-//! - A *set-up* is all ways that are the same to the light: one body and mount of the head, converters of equal figures, equal
-//!   lengths and equal draws behind and before the converter, and heads (the first lens with what is in front of it, or with the ring
-//!   that it hangs on) of equal figures on whatever length. A ring's thickness belongs to the head.
+//! - A *way* is a choice of parts in order, where tubes and bellows that stand between the same neighbours of other kinds
+//!   count in one order only: to the light they are one length.
+//! - A *set-up* is all ways that are the same to the light: one body and mount of the head, converters of equal figures,
+//!   equal lengths and equal draws behind and before the converter, and heads (the first lens with what is in front of it,
+//!   or with the ring that it hangs on) of equal figures on whatever length. A ring's thickness belongs to the head.
 //! - Step rings stand two in a row at most, and never lead back to a thread of the same row.
 
 use crate::common::{Chance, read};

@@ -24,9 +24,9 @@ fn listed(kit: &Kit, limits: Limits) -> kit::Reach {
 
 #[test]
 fn a_count_worked_out_by_hand() {
-    // 5 tubes and 2 bellows in any company: 2⁵·2² = 128 sets. Before them the lens with rows of up to 3 close-up lenses,
-    // 1 + 3 + 6 + 6 = 16, or reversed on either ring, 2: 18 ends. 128·18 = 2304 ways, of which the reversed lens on the bare
-    // rings is at 0.18 and 0.14 already and the others at infinity: nothing is blocked.
+    // 5 tubes and 2 bellows in any company: 2⁵·2² = 128 sets. Before them the lens with rows of up to 3 close-up
+    // lenses, 1 + 3 + 6 + 6 = 16, or reversed on either ring, 2: 18 ends. 128·18 = 2304 ways, of which the reversed
+    // lens on the bare rings is at 0.18 and 0.14 already and the others at infinity: nothing is blocked.
     let kit = drawer(5, 2, 3);
     let everything = Limits::everything(&kit);
     assert_eq!(everything, Limits { tubes: 5, bellows: 2, close_ups: 3, ..Limits::default() });

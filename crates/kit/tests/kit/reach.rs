@@ -138,8 +138,8 @@ fn a_subject_at_the_glass_ends_the_range() {
 
 #[test]
 fn a_set_up_that_must_be_drawn_out_before_anything_is_sharp() {
-    // Reversed, rim to H is 60 + 80 − 180 − 6 = −46: H lies behind the rim, v = 80 + 4 − 46 + draw = 38 + draw. A lens of
-    // 180 mm is at infinity at 142 mm of draw and at 8/180 at the full 150 mm.
+    // Reversed, rim to H is 60 + 80 − 180 − 6 = −46: H lies behind the rim, v = 80 + 4 − 46 + draw = 38 + draw. A lens
+    // of 180 mm is at infinity at 142 mm of draw and at 8/180 at the full 150 mm.
     let kit = read(&BENCH.replace("focal_length_mm = 100", "focal_length_mm = 180"));
     let reached = all(&kit);
     let bellows = reached.setups.iter().find(|setup| setup.parts == ["body", "bellows", "ring", "lens"]).unwrap();

@@ -108,8 +108,8 @@ fn misses_name_something_simple_or_say_that_it_is_out_of_reach() {
         let misses = reach(&kit, &demand).unwrap().misses;
         misses.into_iter().find(|miss| miss.parts == parts).unwrap_or_else(|| panic!("{parts:?}")).why
     };
-    // The lens travels 20 mm: at 0.355x 15.5 mm are missing, at infinity focus 35.5 mm; a tube of whole millimetres between
-    // the two leaves the rest to the travel.
+    // The lens travels 20 mm: at 0.355x 15.5 mm are missing, at infinity focus 35.5 mm; a tube of whole millimetres
+    // between the two leaves the rest to the travel.
     let lens = ["body", "lens"];
     assert!(why(0.355, &lens).contains("; a tube of 16 to 35 mm would do"), "{}", why(0.355, &lens));
     // 1 mm is missing, but no tube is as thin as that: from 5 mm on, up to 21.

@@ -72,7 +72,8 @@ fn a_drawn_interval_is_that_of_a_simulation_of_one_s_own() {
         let own = [0.025, 0.975].map(|share| list[(share * f64::from(trials)) as usize]);
         let (is_drawn, (low, high)) = interval(figure);
         assert_eq!(is_drawn, report.steep.iter().any(|(f, _)| *f == figure), "{}", figure.label());
-        // Where first order holds it is within a tenth of the half-width; a drawn end scatters by a hundredth or so of it.
+        // Where first order holds it is within a tenth of the half-width; a drawn end scatters by a hundredth or so of
+        // it.
         let off = if is_drawn { 0.05 } else { 0.1 } * (own[1] - own[0]);
         assert_close!(low, own[0], absolute = off, "{}", figure.label());
         assert_close!(high, own[1], absolute = off, "{}", figure.label());

@@ -3,7 +3,8 @@
 use crate::common::{Chance, read};
 use kit::{Demand, Kit, Miss, Missing, Reach, reach};
 
-/// Two lenses of which neither reaches life size by itself; their threads and the close-up lens's differ, and no ring joins them.
+/// Two lenses of which neither reaches life size by itself; their threads and the close-up lens's differ, and no ring
+/// joins them.
 const KIT: &str = r#"
 [[body]]
 id = "body"

@@ -19,7 +19,8 @@ fn each_where_it_belongs() {
     let no_marks = ("max_magnification = 0.2\n", "");
     let none = ("", "");
     let travel = Focus::Travel(5.0);
-    // A frame of 56 by 56 has a diagonal of 79.2 mm: a circle of 70 mm covers it from 13.2 mm of extension on (70·1.132).
+    // A frame of 56 by 56 has a diagonal of 79.2 mm: a circle of 70 mm covers it from 13.2 mm of extension on
+    // (70·1.132).
     let table = [
         ("stops of f/4 at a third", none, "body,tube,lens", Focus::Infinity, None, None),
         (
@@ -53,8 +54,8 @@ fn each_where_it_belongs() {
 
 #[test]
 fn a_subject_at_the_glass() {
-    // Rim to H is 35 + 80 − 35 = 80 mm. On 27.2 mm of tube u = 35(1 + 35/27.2) = 80.04 mm: 0.04 mm are left, give or take
-    // some millimetres. On 20 mm u = 96 mm: 16 mm are left.
+    // Rim to H is 35 + 80 − 35 = 80 mm. On 27.2 mm of tube u = 35(1 + 35/27.2) = 80.04 mm: 0.04 mm are left, give or
+    // take some millimetres. On 20 mm u = 96 mm: 16 mm are left.
     let short = BENCH
         .replace("focal_length_mm = 100", "focal_length_mm = { value = 35, plus_minus = 0.1 }")
         .replace("length_mm = 60", "length_mm = 35")

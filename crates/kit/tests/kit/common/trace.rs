@@ -1,7 +1,8 @@
-//! A stack built twice: as text of a kit file, and as a plain list of thin lenses and openings for a ray traced by hand.
+//! A stack built twice: as text of a kit file, and as a plain list of thin lenses and openings for a ray traced by
+//! hand.
 //!
-//! The trace runs from the film outwards, one number for height and one for slope, and shares no line with the program. An iris
-//! stands on the subject's side of its own lens, where the program puts it on the film's side.
+//! The trace runs from the film outwards, one number for height and one for slope, and shares no line with the program.
+//! An iris stands on the subject's side of its own lens, where the program puts it on the film's side.
 
 /// What a ray meets, mm in front of the film.
 enum Met {
@@ -181,8 +182,8 @@ impl Assembly {
         self.met.push(Met::Glass(self.at, self.at, dpt / 1000.0));
     }
 
-    /// A ray from the film at that height and slope, as it leaves for the subject: the same pair at the stack's front end. `each` is
-    /// told the height at every opening.
+    /// A ray from the film at that height and slope, as it leaves for the subject: the same pair at the stack's front
+    /// end. `each` is told the height at every opening.
     fn ray(&self, mut height: f64, mut slope: f64, mut each: impl FnMut(f64, f64, &str)) -> (f64, f64) {
         let mut at = 0.0;
         for met in &self.met {
@@ -234,7 +235,8 @@ impl Assembly {
     pub fn lit_whole(&self) -> f64 {
         let cone = 0.5 / self.traced().effective;
         let limiting = self.traced().limited_by;
-        // Heights at all openings are linear in film height and slope: the ray through the iris's edge is sought for each height.
+        // Heights at all openings are linear in film height and slope: the ray through the iris's edge is sought for
+        // each height.
         let heights = |height: f64, slope: f64| {
             let mut found = Vec::new();
             self.ray(height, slope, |at, diameter, id| found.push((at, diameter, id.to_owned())));
