@@ -3,7 +3,7 @@
 use crate::arrange::Group;
 use crate::reach::{Miss, Place, Span};
 use crate::schema::Kind;
-use crate::solve::{Behind, SolvedHead, Stack, Stretch};
+use crate::solve::{Prepared, SolvedHead, Stack, Stretch};
 use std::ops::Range;
 
 /// More extension than this nobody puts together (common practice, no source).
@@ -26,12 +26,14 @@ pub(crate) struct Misses {
     wanted: f64,
     all: bool,
     found: Vec<(f64, Miss)>,
+    /// How far off the worst that is still worth keeping is, as a share of the wanted magnification.
+    worst_share: f64,
 }
 
 impl Misses {
     /// `pairs`: how many stacks there are to look at.
     pub fn new(wanted: f64, pairs: usize) -> Self {
-        Self { wanted, all: pairs <= FEW, found: Vec::new() }
+        Self { wanted, all: pairs <= FEW, found: Vec::new(), worst_share: f64::INFINITY }
     }
 
     pub fn add(&mut self, miss: (f64, Miss)) {
@@ -42,6 +44,11 @@ impl Misses {
     }
 
     fn keep_nearest(&mut self) {
+        self.sort();
+        self.worst_share = self.worst().exp_m1();
+    }
+
+    fn sort(&mut self) {
         self.found.sort_by(|(a, p), (b, q)| a.total_cmp(b).then(p.parts.len().cmp(&q.parts.len())));
         self.found.truncate(SHOWN);
     }
@@ -61,17 +68,18 @@ impl Misses {
     pub fn around(
         &mut self,
         place: &Place<'_>,
-        (group, head): (&Group<'_>, &SolvedHead<'_>),
-        stretch: Option<Stretch>,
-        reaching: Range<usize>,
+        (prepared, group, head): (&Prepared<'_, '_>, &Group<'_>, &SolvedHead<'_>),
+        stretches: [Option<Stretch>; 2],
+        reaching: [&Range<usize>; 2],
     ) {
         let count = group.classes.len();
         if self.all {
-            for index in (0..count).filter(|index| !reaching.contains(index)) {
+            for index in (0..count).filter(|index| !reaching.iter().any(|range| range.contains(index))) {
                 self.look(place, (group, head), index);
             }
             return;
         }
+        let (stretch, reaching) = (stretches[0], reaching[0]);
         // Without a stretch the subject would touch the front at any length, or nothing is ever sharp: one example will
         // do.
         let Some(stretch) = stretch else {
@@ -80,18 +88,37 @@ impl Misses {
             }
             return;
         };
-        let far_off = |by: f64| match Behind::of(place.register, group.numbers.as_ref(), group.rear.min) {
-            Some(behind) => (behind.line(&head.far.matrix).1 * by / self.wanted).ln_1p() > self.worst(),
-            None => true,
-        };
+        let (per_mm, share) = (prepared.per_mm(head) / self.wanted, self.worst_share);
+        let far_off = |by: f64| per_mm * by > share;
         let before = reaching.start.checked_sub(1);
         let before = before.filter(|&i| !far_off(stretch.least - group.classes[i].front.min));
         let after = Some(reaching.end).filter(|&i| i < count && !far_off(group.classes[i].front.min - stretch.most));
         for index in before.into_iter().chain(after) {
             self.look(place, (group, head), index);
         }
-        if self.found.len() > 2 * SHOWN {
+        // Often, so that what is farther off is soon known to be.
+        if self.found.len() > SHOWN + 4 {
             self.keep_nearest();
+        }
+    }
+
+    /// A stack that was looked at by itself: in a large kit only what could be among the nearest is told.
+    pub fn consider(&mut self, place: &Place<'_>, stack: &Stack<'_, '_>) {
+        if !self.all {
+            // Lenses that focus inside alone: of what is neither that nor a stretch there is too much, and none is the remedy.
+            if stack.head.inside.is_empty() {
+                return;
+            }
+            let near = stack.span().is_some_and(|(min, max)| {
+                let off = if self.wanted > max { (self.wanted / max).ln() } else { (min / self.wanted).ln() };
+                off < self.worst()
+            });
+            if !near {
+                return;
+            }
+        }
+        if let Some(miss) = one_miss(place, stack, self.wanted) {
+            self.add(miss);
         }
     }
 
@@ -104,7 +131,7 @@ impl Misses {
 }
 
 /// How far a stack is from the wanted magnification (as a logarithm), and what it lacks.
-pub(crate) fn one_miss(place: &Place<'_>, stack: &Stack<'_, '_>, wanted: f64) -> Option<(f64, Miss)> {
+fn one_miss(place: &Place<'_>, stack: &Stack<'_, '_>, wanted: f64) -> Option<(f64, Miss)> {
     let parts = std::iter::once(&place.body).chain(&stack.class.parts).chain(&stack.head.parts);
     let parts: Vec<String> = parts.map(|part| part.id().to_owned()).collect();
     let Some((min, max)) = stack.span() else { return Some((f64::INFINITY, blocked(stack, parts)?)) };

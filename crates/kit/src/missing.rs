@@ -2,6 +2,7 @@
 
 use crate::arrange::{groups, reachable_mounts};
 use crate::heads::{Head, heads};
+use crate::limits::Limits;
 use crate::part::{Kit, Part};
 use crate::reach::{Demand, Place, Span, invented, solved};
 use crate::schema::Kind;
@@ -30,11 +31,20 @@ const INVENTED: &str = "closework-invented-";
 /// of fewest parts for it.
 pub(crate) fn missing_rings(kit: &Kit, demand: &Demand, wanted: f64) -> Vec<Missing> {
     let rings = candidates(kit);
+    // What one ring is good for shows in a small stack; a ring that helps only in a large one is no remedy.
+    let usual = demand.limits;
+    let limits = Limits {
+        tubes: usual.tubes.min(2),
+        bellows: usual.bellows.min(1),
+        close_ups: usual.close_ups.min(1),
+        converters: 0,
+        lenses: 1,
+    };
     let mut found: Vec<Missing> = Vec::new();
     for (ring, words, remark) in rings {
         let with = Kit { parts: kit.parts.iter().cloned().chain([ring]).collect() };
         let mut best: Option<Missing> = None;
-        let Ok(heads) = heads(&with, demand.limits) else { continue };
+        let Ok(heads) = heads(&with, limits) else { continue };
         let new: Vec<Head<'_>> = heads.into_iter().filter(|head| head.parts.iter().any(is_invented)).collect();
         if new.len() > MOST_HEADS {
             continue;
@@ -42,7 +52,7 @@ pub(crate) fn missing_rings(kit: &Kit, demand: &Demand, wanted: f64) -> Vec<Miss
         let asked = |body: &&Part| demand.body.as_ref().is_none_or(|id| body.id() == id);
         for body in with.of_kind(Kind::Body).filter(asked) {
             for mount in reachable_mounts(&with, body) {
-                let Ok(groups) = groups(&with, body, mount, demand.limits) else { continue };
+                let Ok(groups) = groups(&with, body, mount, limits) else { continue };
                 let heads = solved(body, new.iter().filter(|head| head.mount == mount));
                 let register = body.number("register_mm").unwrap_or(f64::NAN);
                 let place = Place::bare(body, register, groups, heads);

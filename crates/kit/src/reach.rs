@@ -10,14 +10,14 @@ use crate::field::{Quantity, Value};
 use crate::fit::Choice;
 use crate::heads::{Head, heads};
 use crate::limits::{Limits, MOST_STACKS};
-use crate::misses::{Misses, one_miss};
+use crate::misses::Misses;
 use crate::missing::{Missing, missing_rings};
 use crate::parse::shown;
 use crate::part::{Kit, Part, closest};
 use crate::resolve::{Focus, Setup, SetupRequest, marks_contradict};
 use crate::schema::Kind;
 use crate::setup_error::SetupError;
-use crate::solve::{self, SolvedHead, Stack, drawn, is_stretch, stretch};
+use crate::solve::{self, Prepared, SolvedHead, Stack, drawn};
 use crate::working::Obstacle;
 use optics::{Figure, Figures};
 use std::collections::{BinaryHeap, HashMap};
@@ -336,6 +336,7 @@ fn tenths(stops: f64) -> i64 {
 /// All that reaches the wanted magnification at one place.
 fn seek(place: &Place<'_>, wanted: f64, best: &mut Best, misses: &mut Misses, reach: &mut Reach) {
     for (g, group) in place.groups.iter().enumerate() {
+        let Some(prepared) = Prepared::of(place.register, group) else { continue };
         // Ways up to each class, so that those of a stretch are one difference.
         let mut ways = vec![0u64];
         ways.extend(group.classes.iter().scan(0, |sum, class| {
@@ -344,26 +345,34 @@ fn seek(place: &Place<'_>, wanted: f64, best: &mut Best, misses: &mut Misses, re
         }));
         for (h, head) in place.heads.iter().enumerate() {
             let pick = |class| Pick { place: place.index, head: h, group: g, class };
-            if !is_stretch(place.register, group, head) {
-                one_by_one(place, (group, head), wanted, (&pick, best), misses, reach);
+            let Some(found) = prepared.reaching(place.register, head, wanted) else {
+                one_by_one(place, (&prepared, group, head), wanted, (&pick, best), misses, reach);
+                continue;
+            };
+            let [mut first, second] = found.map(|found| found.map_or(0..0, |found| prepared.indices(&found)));
+            // Where both ways to the magnification are open to one stack, it counts once.
+            let mut rest = second;
+            if rest.start < first.end && first.start < rest.end {
+                (first, rest) = (first.start.min(rest.start)..first.end.max(rest.end), 0..0);
+            }
+            misses.around(place, (&prepared, group, head), found, [&first, &rest]);
+            if first.is_empty() && rest.is_empty() {
                 continue;
             }
-            let found = stretch(place.register, group, head, wanted);
-            let (from, to) = found.map_or((0, 0), |s| {
-                let until = |length: f64| group.classes.partition_point(|class| class.front.min < length);
-                let from = until(s.least);
-                (from, until(s.most).max(from))
-            });
-            reach.total += (to - from) as u64;
-            reach.ways += (ways[to] - ways[from]) * (1 + head.alternatives.len() as u64);
-            misses.around(place, (group, head), found, from..to);
-            let Some(found) = found.filter(|_| to > from) else { continue };
+            for range in [&first, &rest] {
+                reach.total += range.len() as u64;
+                reach.ways += (ways[range.end] - ways[range.start]) * (1 + head.alternatives.len() as u64);
+            }
             let glass = (head.glass + usize::from(group.converter.is_some())) as i64;
-            if !best.wants([head.obstacles as i64, glass, tenths(found.least_stops), 0]) {
+            if !best.wants([head.obstacles as i64, glass, i64::MIN, 0]) {
                 continue;
             }
-            for (class, index) in group.classes[from..to].iter().zip(from..) {
-                offer(place, (group, class, head), wanted, pick(index), best);
+            let least = found.iter().flatten().map(|found| tenths(prepared.least_stops(found, head))).min();
+            if !best.wants([head.obstacles as i64, glass, least.unwrap_or(i64::MIN), 0]) {
+                continue;
+            }
+            for index in first.chain(rest) {
+                offer(place, (group, &group.classes[index], head), wanted, pick(index), best);
             }
         }
     }
@@ -372,7 +381,7 @@ fn seek(place: &Place<'_>, wanted: f64, best: &mut Best, misses: &mut Misses, re
 /// Heads whose magnification is no straight line are asked stack by stack.
 fn one_by_one(
     place: &Place<'_>,
-    (group, head): (&Group<'_>, &SolvedHead<'_>),
+    (prepared, group, head): (&Prepared<'_, '_>, &Group<'_>, &SolvedHead<'_>),
     wanted: f64,
     (pick, best): (&impl Fn(usize) -> Pick, &mut Best),
     misses: &mut Misses,
@@ -380,12 +389,12 @@ fn one_by_one(
 ) {
     for (index, class) in group.classes.iter().enumerate() {
         let stack = Stack { register: place.register, group, class, head };
-        if stack.setting(wanted).is_some() {
+        if prepared.may_reach(class, head, wanted) && stack.setting(wanted).is_some() {
             reach.total += 1;
             reach.ways += (class.ways * (1 + head.alternatives.len())) as u64;
             offer(place, (group, class, head), wanted, pick(index), best);
-        } else if let Some(miss) = one_miss(place, &stack, wanted) {
-            misses.add(miss);
+        } else {
+            misses.consider(place, &stack);
         }
     }
 }

@@ -8,7 +8,7 @@
 use crate::part::Kit;
 use crate::reach::{Demand, Field, Place, ReachedSetup, check};
 use crate::setup_error::SetupError;
-use crate::solve::{Behind, Stack, is_stretch, stretch};
+use crate::solve::{Behind, Prepared, Stack};
 
 /// One stack's figures at the magnification at which it would be used.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -102,17 +102,18 @@ impl<'a> Survey<'a> {
 
 fn survey(place: &Place<'_>, wanted: f64, least: f64, visit: &mut impl FnMut(Surveyed)) {
     for (g, group) in place.groups.iter().enumerate() {
+        let Some(prepared) = Prepared::of(place.register, group) else { continue };
         for (h, head) in place.heads.iter().enumerate() {
             let spot = |class: usize| Spot { place: place.index(), head: h, group: g, class };
             let stack = |class: usize| Stack { register: place.register, group, class: &group.classes[class], head };
-            let reaching = if is_stretch(place.register, group, head) {
-                stretch(place.register, group, head, wanted).map(|s| {
-                    let until = |length: f64| group.classes.partition_point(|class| class.front.min < length);
-                    until(s.least)..until(s.most)
-                })
-            } else {
-                let first = (0..group.classes.len()).find(|&c| stack(c).setting(wanted).is_some());
-                first.map(|c| c..c + 1)
+            let reaching = match prepared.reaching(place.register, head, wanted) {
+                Some([Some(stretch), _]) => Some(prepared.indices(&stretch)),
+                // Of an upright picture, as of whatever is no stretch, the first stack that serves will do.
+                Some([None, None]) => None,
+                Some([None, Some(_)]) | None => {
+                    let first = (0..group.classes.len()).find(|&c| stack(c).setting(wanted).is_some());
+                    first.map(|c| c..c + 1)
+                }
             };
             let parts =
                 |c: &usize| (usize::from(head.coupled && !group.classes[*c].linked), group.classes[*c].parts.len());
