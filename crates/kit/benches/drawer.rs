@@ -109,14 +109,8 @@ fn growth() {
     println!(
         "drawer (bodies, lenses, tubes, bellows, close-up lenses, converters)   wanted   set-ups   ways   best 200 and total"
     );
-    let sizes = [
-        (1, 3, 3, 1, 2, 1),
-        (1, 6, 4, 1, 4, 1),
-        (2, 8, 6, 2, 6, 2),
-        (3, 10, 8, 2, 8, 2),
-        (3, 12, 10, 2, 10, 2),
-        (4, 16, 12, 3, 12, 2),
-    ];
+    let sizes =
+        [(1, 3, 3, 1, 2, 1), (1, 6, 4, 1, 4, 1), (2, 8, 6, 2, 6, 2), (3, 10, 8, 2, 8, 2), (3, 12, 10, 2, 10, 2)];
     for (bodies, lenses, tubes, bellows, close_ups, converters) in sizes {
         let kit = drawer(bodies, lenses, tubes, bellows, close_ups, converters);
         for wanted in [0.5, 1.0, 2.0] {
@@ -185,20 +179,6 @@ fn against_numpy() {
 }
 
 fn main() {
-    if std::env::args().any(|a| a == "--phases") {
-        let kit = drawer(3, 10, 8, 2, 8, 2);
-        let (survey, time) = timed(|| Survey::of(&kit, &Demand::default()).expect("surveyed"));
-        println!("survey {time:?}");
-        let ((count, numbers), time) = timed(|| survey.numbers());
-        println!(
-            "numbers {time:?} {count} heads {} classes {}",
-            numbers.lines().filter(|l| l.starts_with("head")).count(),
-            numbers.lines().filter(|l| l.starts_with("class")).count()
-        );
-        let (found, time) = timed(|| reach(&kit, &Demand { magnification: Some(1.0), most: 200, ..Demand::default() }));
-        println!("reach {time:?} {}", found.unwrap().total);
-        return;
-    }
     growth();
     one_set_up();
     against_numpy();

@@ -89,7 +89,7 @@ impl Misses {
             return;
         };
         let (per_mm, share) = (prepared.per_mm(head) / self.wanted, self.worst_share);
-        let far_off = |by: f64| per_mm * by > share;
+        let far_off = |by: f64| (per_mm * by).abs() > share;
         let before = reaching.start.checked_sub(1);
         let before = before.filter(|&i| !far_off(stretch.least - group.classes[i].front.min));
         let after = Some(reaching.end).filter(|&i| i < count && !far_off(group.classes[i].front.min - stretch.most));
@@ -109,11 +109,7 @@ impl Misses {
             if stack.head.inside.is_empty() {
                 return;
             }
-            let near = stack.span().is_some_and(|(min, max)| {
-                let off = if self.wanted > max { (self.wanted / max).ln() } else { (min / self.wanted).ln() };
-                off < self.worst()
-            });
-            if !near {
+            if !self.is_near(stack) {
                 return;
             }
         }
@@ -122,8 +118,19 @@ impl Misses {
         }
     }
 
+    /// Whether a stack could be among the nearest misses; one in which nothing is ever sharp only while there are few.
+    fn is_near(&self, stack: &Stack<'_, '_>) -> bool {
+        stack.span().map_or(self.found.len() < SHOWN, |(min, max)| {
+            let off = if self.wanted > max { (self.wanted / max).ln() } else { (min / self.wanted).ln() };
+            off < self.worst()
+        })
+    }
+
     fn look(&mut self, place: &Place<'_>, (group, head): (&Group<'_>, &SolvedHead<'_>), index: usize) {
         let stack = Stack { register: place.register, group, class: &group.classes[index], head };
+        if !self.all && !self.is_near(&stack) {
+            return;
+        }
         if let Some(miss) = one_miss(place, &stack, self.wanted) {
             self.add(miss);
         }

@@ -389,7 +389,8 @@ fn one_by_one(
 ) {
     for (index, class) in group.classes.iter().enumerate() {
         let stack = Stack { register: place.register, group, class, head };
-        if prepared.may_reach(class, head, wanted) && stack.setting(wanted).is_some() {
+        let reaches = || prepared.reaches(class, head, wanted).unwrap_or_else(|| stack.setting(wanted).is_some());
+        if prepared.may_reach(class, head, wanted) && reaches() {
             reach.total += 1;
             reach.ways += (class.ways * (1 + head.alternatives.len())) as u64;
             offer(place, (group, class, head), wanted, pick(index), best);
@@ -406,10 +407,13 @@ fn offer(
     pick: Pick,
     best: &mut Best,
 ) {
-    let stack = Stack { register: place.register, group, class, head };
-    let stops = stack.setting(wanted).and_then(|setting| stack.stops(&setting)).unwrap_or(99.0);
     let obstacles = head.obstacles + usize::from(head.coupled && !class.linked);
     let glass = head.glass + usize::from(group.converter.is_some());
+    if !best.wants([obstacles as i64, glass as i64, i64::MIN, 0]) {
+        return;
+    }
+    let stack = Stack { register: place.register, group, class, head };
+    let stops = stack.setting(wanted).and_then(|setting| stack.stops(&setting)).unwrap_or(99.0);
     let parts = class.parts.len() + head.parts.len();
     best.add([obstacles as i64, glass as i64, tenths(stops), parts as i64], pick);
 }

@@ -157,6 +157,11 @@ impl<'a> SolvedHead<'a> {
         link.lens.closest_magnification().ok().flatten()
     }
 
+    /// From the foremost principal plane to the front end, mm.
+    fn nose(&self) -> f64 {
+        self.far.nose
+    }
+
     /// Whether two heads are the same to the light.
     pub fn key(&self) -> Vec<i64> {
         let grain = |figure: f64| if figure.is_finite() { (figure * 1e9).round() as i64 } else { i64::MAX };
@@ -758,6 +763,47 @@ impl<'s, 'a> Prepared<'s, 'a> {
     /// How much a millimetre of length in front adds to the magnification.
     pub fn per_mm(&self, head: &SolvedHead<'_>) -> f64 {
         self.behind[0].line(&head.far.matrix).1
+    }
+
+    /// Whether a stack with a bellows behind its converter, and none before it, reaches a magnification with a head that moves
+    /// as a whole: by the bellows with the focusing in, or by the focusing with the bellows out, or the other way round too
+    /// where the head does not simply bring the picture up. On each of these edges the magnification is a straight line, so that each offers one place with the picture inverted and one
+    /// with it upright. `None` where more moves than that.
+    pub fn reaches(&self, class: &Class<'_>, head: &SolvedHead<'_>, wanted: f64) -> Option<bool> {
+        if !head.inside.is_empty() || class.front.slack > 0.0 || self.group.rear.slack == 0.0 {
+            return None;
+        }
+        let near = class.front.min;
+        let far = near + head.travel;
+        let at = |share: f64, length: f64| self.behind(share).after(RayMatrix::path(length)).after(head.far.matrix);
+        let edges = [(0.0, near, 1.0, near), (1.0, near, 1.0, far), (0.0, far, 1.0, far), (0.0, near, 0.0, far)];
+        // The same edges as a stack walks by itself.
+        let edges = match (head.travel > 0.0, bends_together(head)) {
+            (false, _) => &edges[..1],
+            (true, true) => &edges[..2],
+            (true, false) => &edges[..],
+        };
+        Some(edges.iter().any(|&(share, length, to_share, to_length)| {
+            let (p, q) = (at(share, length), at(to_share, to_length));
+            // What does not move the magnification offers nothing that an edge beside it does not.
+            if (q.a - p.a).abs() < AFOCAL_PER_MM {
+                return false;
+            }
+            [-wanted, wanted].into_iter().any(|a| {
+                let place = (a - p.a) / (q.a - p.a);
+                // As far beyond an end as rounding reaches.
+                let hair = ROUNDING * (a / (q.a - p.a)).abs();
+                if !(place >= -hair && place <= 1.0 + hair) {
+                    return false;
+                }
+                // Where it just works, rounding is not to decide.
+                [place, place - hair, place + hair].into_iter().any(|place| {
+                    let place = place.clamp(0.0, 1.0);
+                    let (a, b) = (p.a + place * (q.a - p.a), p.b + place * (q.b - p.b));
+                    Point { a, b, b_front: b + head.nose() * a }.works()
+                })
+            })
+        }))
     }
 
     /// Whether a stack could reach a magnification at all: whether it lies between those of the corners of what can be moved. Quick,
