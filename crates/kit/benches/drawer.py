@@ -35,36 +35,45 @@ def stacks(heads, classes):
     obstacles, a, b, c, d, nose, touch, travel, f, glass = (column[:, None] for column in heads[:10])
     apertures = [(heads[k][:, None], heads[k + 1][:, None], heads[k + 2][:, None]) for k in range(10, len(heads), 3)]
     pa, pb, qa, qb, front, slack, rear, converter, parts = (column[None, :] for column in classes)
-    # The rear length, as a share of its slack, from which the subject clears the front.
-    needed = wanted / touch
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(rear > 0, np.clip((needed - pa) / (qa - pa), 0, None), np.where(pa * (1 + 1e-12) < needed, 2.0, 0.0))
-    clear = share <= 1 + 1e-12
-    ma, mb = pa + share * (qa - pa), pb + share * (qb - pb)
+    drawn = rear[0] > 0
+    shape = (heads.shape[1], classes.shape[1])
+    reaching = np.zeros(shape, bool)
+    lost, room = np.full(shape, np.nan), np.full(shape, np.nan)
 
-    def length(xa, xb):
-        return (wanted + xa * a + xb * c) / (-xa * c)
+    def edge(ma, mb, na, nb, start, end, mask):
+        """What an edge of the settings, from matrix m at one length to matrix n at another, adds to what reaches."""
+        here = ma * (a + start * c) + mb * c
+        there = na * (a + end * c) + nb * c
+        with np.errstate(divide="ignore", invalid="ignore"):
+            span = there - here
+            for signed in (-wanted, wanted):
+                place = (signed - here) / span
+                hair = 1e-9 * np.abs(signed / span)
+                place = np.where((place >= -hair) & (place <= 1 + hair) & (np.abs(span) > 1e-9), np.clip(place, 0, 1), np.nan)
+                xa, xb = ma + place * (na - ma), mb + place * (nb - mb)
+                length = start + place * (end - start)
+                height = xa * (b + length * d) + xb * d
+                free = -height / signed
+                new = mask & (free > 0) & (free >= nose) & ~reaching
+                slope = np.full(shape, np.inf)
+                for h, angle, radius in apertures:
+                    slope = np.fmin(slope, radius / np.abs(xa * (h + length * angle) + xb * angle))
+                np.copyto(lost, 2 * np.log2(0.5 / slope / f), where=new)
+                np.copyto(room, free - nose, where=new)
+                np.logical_or(reaching, new, out=reaching)
 
-    most = length(ma, mb) + 1e-6
-    longest = length(qa, qb)
-    least = longest - travel - slack - 1e-6
-    reaching = clear & (front < most) & (front >= least)
-    # Set as far out at the rear as it must be: bellows first.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        short = (wanted + pa * (a + front * c) + pb * c) / ((pa - qa) * (a + front * c) + (pb - qb) * c)
-    x = np.where(rear > 0, np.clip(np.nan_to_num(short), 0, 1), 0)
-    wa, wb = pa + x * (qa - pa), pb + x * (qb - pb)
-    extended = length(wa, wb)
-    slope = np.full(reaching.shape, np.inf)
-    for height, angle, radius in apertures:
-        reach = np.abs(wa * (height + extended * angle) + wb * angle)
-        slope = np.fmin(slope, radius / reach)
-    lost = 2 * np.log2(0.5 / slope / f)
-    # Room in front, which every answer carries.
-    upright = wa * (a + extended * c) + wb * c
-    room = -(wa * (b + extended * d) + wb * d) / upright - nose
+    long = front + slack + travel
+    everything = np.ones(shape, bool)
+    # Without a bellows behind the converter one edge holds all; with one, that bellows first and the focusing then.
+    edge(pa, pb, np.where(drawn, qa, pa), np.where(drawn, qb, pb), front, np.where(drawn, front, long), everything)
+    if drawn.any():
+        edge(qa, qb, qa, qb, front, long, np.broadcast_to(drawn[None, :], shape))
+        other = drawn[None, :] & (c > -1e-9)
+        if other.any():
+            edge(pa, pb, qa, qb, long, long, other)
+            edge(pa, pb, pa, pb, front, long, other)
     rows = np.nonzero(reaching)
-    figures = [np.broadcast_to(column, reaching.shape)[rows] for column in (obstacles, glass + converter, lost, parts, room)]
+    figures = [np.broadcast_to(column, shape)[rows] for column in (obstacles, glass + converter, lost, parts, room)]
     return int(reaching.sum()), figures
 
 
