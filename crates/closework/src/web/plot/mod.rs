@@ -10,7 +10,7 @@ mod bars;
 mod chart;
 mod table;
 
-pub use axis::{Axis, Scale};
+pub use axis::Axis;
 pub use bars::{BarChart, BarRow};
 pub use chart::{Chart, Mark, Style};
 
