@@ -27,7 +27,8 @@ pub fn measured(value: f64, plus_minus: Option<f64>) -> String {
 
 /// [`measured`] with its unit.
 pub fn measured_with(value: f64, plus_minus: Option<f64>, unit: &str) -> String {
-    format!("{}{NBSP}{unit}", measured(value, plus_minus))
+    let figure = measured(value, plus_minus);
+    if unit.is_empty() { figure } else { format!("{figure}{NBSP}{unit}") }
 }
 
 /// The decimal place of the second significant digit: 0.0123 gives 3, 678 gives -1. Rounding up to a new digit
@@ -65,7 +66,8 @@ pub fn figure(value: f64, digits: i32) -> String {
     if value.is_infinite() {
         return if value > 0.0 { "∞".into() } else { "−∞".into() };
     }
-    if value == 0.0 {
+    // Smaller than what the last place written could show: the rounding of arithmetic, not a figure.
+    if value.abs() < 5e-13 {
         return "0".into();
     }
     let place = digits - 1 - value.abs().log10().floor() as i32;
@@ -189,6 +191,9 @@ mod tests {
         assert_eq!(figure(9.996, 3), "10.0");
         assert_eq!(figure(0.000_123_45, 3), "0.000123");
         assert_eq!(figure(123_456.0, 2), "120000");
+        // What is left of 1 - 1 in the machine's arithmetic.
+        assert_eq!(figure(3.2e-16, 4), "0");
+        assert_eq!(measured_with(1.0, Some(0.4), ""), "1.00 ± 0.40");
     }
 
     #[test]

@@ -44,8 +44,12 @@ pub(super) fn residuals(lens: &LensFound) -> Option<Markup> {
             format!("; {} left out as outliers are drawn too", left_out.len())
         }
     );
+    let all = || used.iter().chain(&left_out).chain(&distances).map(|point| point.0);
+    let (low, high) = (all().fold(f64::INFINITY, f64::min), all().fold(0.0, f64::max));
     let x = Axis::linear("Magnification measured", "×");
-    let y = Axis::linear("Measured less fitted", "standard uncertainties");
+    // Frames of one extension would spread their last digits over the whole axis.
+    let x = if high - low < 0.02 * high { x.range(low * 0.98, high * 1.02) } else { x };
+    let y = Axis::linear("Off by", "σ");
     let chart = Chart::new("residuals", "How well each frame fits", &description, x, y);
     let mut chart = chart.with(Mark::Points { label: "magnification".into(), points: used, style: Style(0) });
     for (label, points, style) in [("distance", distances, Style(1)), ("left out", left_out, Style(2))] {

@@ -190,7 +190,8 @@ fn residual(residual: &Residual) -> Markup {
 }
 
 fn signed(off: f64) -> String {
-    format!("{off:+.1}").replace('-', "−")
+    let text = format!("{off:+.1}");
+    if matches!(&text[..], "+0.0" | "-0.0") { "0.0".into() } else { text.replace('-', "−") }
 }
 
 fn frame_table(lens: &LensFound) -> Markup {

@@ -72,13 +72,7 @@ async fn frames_by_hand_tell_the_truth_and_set_ups_use_it_until_it_is_forgotten(
     let house = furnished();
     add_four(&house).await;
     let text = house.get(LENS).await.text();
-    for part in [
-        "id=\"residuals\"",
-        "id=\"worth\"",
-        "Use these in set-ups",
-        "86.5",
-        "Measured less fitted, standard uncertainties",
-    ] {
+    for part in ["id=\"residuals\"", "id=\"worth\"", "Use these in set-ups", "86.5", "Off by, σ"] {
         assert!(text.contains(part), "{part} is not in {text}");
     }
     assert!(!text.contains("Forget the calibration"), "{text}");
