@@ -8,7 +8,7 @@ use notebook::{Frame, FrameState, Job, Notebook, Roll, Scan};
 use super::need::{Standing, need_for, standing};
 use super::{found, roll};
 use crate::web::error::PageResult;
-use crate::web::kit_book::read_kit;
+use crate::web::kit_book::{read_kit, set_up_name};
 use crate::web::layout::{Place, Sheet};
 use crate::web::manners::{Manners, Units};
 use crate::web::{App, PageError, fmt};
@@ -108,7 +108,7 @@ fn frame_line(frame: &Frame, whole: &Whole) -> Markup {
         div {
             a href=(format!("/frames/{}", frame.id)) { "Frame " (frame.number) @if !frame.label.is_empty() { ": " (frame.label) } }
             p.soft.small {
-                (frame.parts.join(" + ")) ", " (frame.focus)
+                (set_up_name(&whole.kit, &frame.parts)) ", " (frame.focus)
                 @if let Some(f) = frame.f_number { ", f/" (f) }
                 @if let Some(s) = frame.shutter_s { ", " (fmt::shutter(s)) }
             }

@@ -10,7 +10,7 @@ use notebook::{Job, Notebook};
 use super::error::{PageResult, sentence};
 use super::form::{Field, Filled};
 use super::jobs::found;
-use super::kit_book::{read_kit, set_up_name};
+use super::kit_book::{body_name, read_kit, set_up_name};
 use super::layout::{Place, Sheet};
 use super::manners::{Manners, Units};
 use super::reach::{link_to, set_to};
@@ -67,7 +67,7 @@ async fn page(
     let body = html! {
         (question(&asked))
         @match &outcome {
-            Ok(plan) => { (need(&asked, plan, manners.units)) (choices(&asked, plan, manners.units)) (ruled_out(plan)) },
+            Ok(plan) => { (need(&asked, plan, manners.units)) (choices(&asked, plan, manners.units)) (ruled_out(&asked, plan)) },
             Err(error) => (refusal(&asked.job, error)),
         }
     };
@@ -218,11 +218,11 @@ fn row(asked: &Asked, planned: &Planned, units: Units) -> Markup {
     html! {
         tr {
             th scope="row" {
-                a href=(link_to(setup, Some(&asked.job))) { (set_up_name(&setup.parts)) }
-                span.soft { " on " (setup.parts[0]) }
+                a href=(link_to(setup, Some(&asked.job))) { (set_up_name(&asked.kit, &setup.parts)) }
+                @if let Some(body) = body_name(&asked.kit, &setup.parts) { span.soft { " on " (body) } }
                 @if crop > 0.005 { " " span.tag { "cropped by " (fmt::percent(crop)) } }
                 @for obstacle in &setup.obstacles { p.small.soft { (sentence(&obstacle.to_string())) } }
-                @if let Some(other) = setup.alternatives.first() { p.small.soft { "The same with " (set_up_name(other)) @if setup.ways > 2 { ", and " (setup.ways - 2) " more" } "." } }
+                @if let Some(other) = setup.alternatives.first() { p.small.soft { "The same with " (set_up_name(&asked.kit, other)) @if setup.ways > 2 { ", and " (setup.ways - 2) " more" } "." } }
             }
             (number("light lost, stops", candidate.stops_lost, fmt::figure(candidate.stops_lost, 2)))
             (number("room in front, mm", candidate.working_distance_mm.unwrap_or(f64::MAX), candidate.working_distance_mm.map_or("∞".into(), |mm| fmt::figure(mm, 3))))
@@ -231,7 +231,7 @@ fn row(asked: &Asked, planned: &Planned, units: Units) -> Markup {
             (number("past the lens’s close range", candidate.past_close_range, past(candidate.past_close_range)))
             (number("enlarged", choice.negative.enlargement, format!("{}×", fmt::figure(choice.negative.enlargement, 3))))
             td data-label="aperture" { (engraved(planned, units)) }
-            td data-label="set to" { @if let Some(s) = &setup.setting { (set_to(&s.parts, &s.focus.to_string())) } }
+            td data-label="set to" { @if let Some(s) = &setup.setting { (set_to(&asked.kit, &s.parts, &s.focus.to_string())) } }
         }
     }
 }
@@ -259,24 +259,24 @@ fn engraved(planned: &Planned, units: Units) -> String {
     }
 }
 
-fn ruled_out(plan: &Plan) -> Markup {
+fn ruled_out(asked: &Asked, plan: &Plan) -> Markup {
     html! {
         @if !plan.ruled_out.is_empty() {
             section aria-labelledby="out" {
                 h2 id="out" { "Ruled out" }
-                ul.misses { @for out in &plan.ruled_out { li { (out_words(out)) } } }
+                ul.misses { @for out in &plan.ruled_out { li { (out_words(asked, out)) } } }
             }
         }
     }
 }
 
-fn out_words(out: &RuledOut) -> Markup {
+fn out_words(asked: &Asked, out: &RuledOut) -> Markup {
     html! {
         (out.count) " " (out.reason.words())
         @match &out.nearest {
             None => ".",
             Some((setup, unmet)) => {
-                ". Nearest, " a href=(link_to(setup, None)) { (set_up_name(&setup.parts)) } ": " (unmet) "."
+                ". Nearest, " a href=(link_to(setup, Some(&asked.job))) { (set_up_name(&asked.kit, &setup.parts)) } ": " (unmet) "."
             },
         }
     }

@@ -15,7 +15,7 @@ use optics::Figure;
 use super::error::{PageResult, sentence};
 use super::form::{Field, Filled, parse_magnification};
 use super::jobs::need_for;
-use super::kit_book::{read_kit, set_up_name};
+use super::kit_book::{body_name, read_kit, set_up_name, short_name};
 use super::layout::{Place, Sheet};
 use super::plot::{Axis, BarChart, BarRow};
 use super::{App, PageError, fmt};
@@ -137,10 +137,10 @@ fn answer(asked: &Asked, reach: &Reach) -> Markup {
         }
         @if !reach.setups.is_empty() {
             (bars(asked, reach).show())
-            (table::of(asked.job.as_ref(), reach, asked.magnification.is_some()))
+            (table::of(&asked.kit, asked.job.as_ref(), reach, asked.magnification.is_some()))
         }
         @if !reach.misses.is_empty() { (misses(asked, reach)) }
-        @if !reach.missing.is_empty() { (missing(reach)) }
+        @if !reach.missing.is_empty() { (missing(asked, reach)) }
         @for cut in &reach.cut { p.soft { (sentence(cut)) } }
         @if !reach.left_out.is_empty() {
             details { summary { (reach.left_out.len()) @if reach.left_out.len() == 1 { " part was" } @else { " parts were" } " left out" } ul { @for note in &reach.left_out { li { (sentence(note)) } } } }
@@ -184,10 +184,10 @@ fn to_the_tenth(word: &str) -> String {
     number.map_or_else(|| word.to_owned(), |(name, number)| format!("{name}={}", (number * 10.0).round() / 10.0))
 }
 
-/// With several bodies in the list each row says which it is on.
+/// With several bodies in the list each row says which it is on. Short names: a bar has no room for more.
 fn row_name(asked: &Asked, parts: &[String]) -> String {
     let one = !asked.filled.text("body").is_empty() || asked.kit.of_kind(Kind::Body).nth(1).is_none();
-    let name = set_up_name(parts);
+    let name = short_name(parts);
     if one { name } else { format!("{name} on {}", parts[0]) }
 }
 
@@ -210,7 +210,7 @@ fn bars(asked: &Asked, reach: &Reach) -> BarChart {
     });
     BarChart {
         id: "reach".into(),
-        title: if reach.total > BARS as u64 { format!("Size on film of the first {BARS} set-ups") } else { "Size on film".into() },
+        title: if reach.total > BARS as u64 { format!("Size on film of the first {BARS} set-ups, parts by their short names") } else { "Size on film, parts by their short names".into() },
         description: "Each bar spans the magnifications that one set-up can be focused to; the darker it is, the more light it loses.".into(),
         axis: Axis::log("Size on film over size of the subject", "").range(AXIS.0, AXIS.1).labels(fmt::ratio),
         rows: rows.collect(),
@@ -219,12 +219,12 @@ fn bars(asked: &Asked, reach: &Reach) -> BarChart {
 }
 
 /// One ring more, and what it would open.
-fn missing(reach: &Reach) -> Markup {
+fn missing(asked: &Asked, reach: &Reach) -> Markup {
     html! {
         section aria-labelledby="missing" {
             h2 id="missing" { "One ring more would join" }
             ul.misses { @for missing in &reach.missing { li {
-                (set_up_name(&missing.parts)) ": with " (missing.ring) " it reaches "
+                (set_up_name(&asked.kit, &missing.parts)) ": with " (missing.ring) " it reaches "
                 (fmt::ratio(missing.magnification.min)) " to " (fmt::ratio(missing.magnification.max))
                 @if let Some(remark) = missing.remark { "; " (remark) } "."
             } } }
@@ -236,7 +236,7 @@ fn misses(asked: &Asked, reach: &Reach) -> Markup {
     html! {
         section aria-labelledby="misses" {
             h2 id="misses" { "Nearest misses" }
-            ul.misses { @for miss in &reach.misses { li { a href=(format!("/set-up?parts={}", miss.parts.join(","))) { (row_name(asked, &miss.parts)) } ": " (miss.why) "." } } }
+            ul.misses { @for miss in &reach.misses { li { a href=(format!("/set-up?parts={}", miss.parts.join(","))) { (set_up_name(&asked.kit, &miss.parts)) } @if let Some(body) = body_name(&asked.kit, &miss.parts) { " on " (body) } ": " (miss.why) "." } } }
         }
     }
 }

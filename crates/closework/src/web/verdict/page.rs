@@ -2,6 +2,7 @@
 
 use axum::extract::{Path, RawQuery, State};
 use axum::response::{Redirect, Response};
+use kit::Kit;
 use maud::{Markup, html};
 use notebook::{Decision, DecisionId, Job, JobId, Notebook};
 use optics::Estimate;
@@ -17,6 +18,7 @@ use crate::web::layout::{Place, Sheet};
 use crate::web::{App, PageError, fmt};
 
 struct Whole {
+    kit: Kit,
     job: Job,
     need: Option<Need>,
     evidence: Option<Evidence>,
@@ -27,10 +29,11 @@ fn read(book: &Notebook, wanted: Option<JobId>) -> Result<(Vec<Job>, Option<Whol
     let jobs = book.jobs()?;
     let job = jobs.iter().find(|job| Some(job.id) == wanted).or(jobs.first()).cloned();
     let Some(job) = job else { return Ok((jobs, None)) };
-    let need = need_for(&job, &read_kit(book)?);
+    let kit = read_kit(book)?;
+    let need = need_for(&job, &kit);
     let evidence = need.as_ref().map(|need| gather(book, &job, need)).transpose()?;
     let decisions = book.decisions(job.id)?;
-    Ok((jobs, Some(Whole { job, need, evidence, decisions })))
+    Ok((jobs, Some(Whole { kit, job, need, evidence, decisions })))
 }
 
 pub(super) async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> PageResult {
@@ -70,8 +73,8 @@ fn judged(whole: &Whole) -> Markup {
         @if evidence.set_ups.is_empty() {
             div.note { p { "Nothing was measured for this job yet. " a href="/scans" { "Load its scans" } ", say which frame each shows, measure a ruler and an edge in each." } }
         } @else {
-            (conclusions(evidence, need))
-            (table(evidence, need))
+            (conclusions(&whole.kit, evidence, need))
+            (table(&whole.kit, evidence, need))
         }
         (silent(evidence))
     }
@@ -89,15 +92,15 @@ fn asked(need: &Need) -> String {
 }
 
 /// One sentence for each set-up, the good ones first.
-fn conclusions(evidence: &Evidence, need: &Need) -> Markup {
+fn conclusions(kit: &Kit, evidence: &Evidence, need: &Need) -> Markup {
     html! {
         ul.conclusions {
-            @for set_up in &evidence.set_ups { li { (conclusion(set_up, need)) } }
+            @for set_up in &evidence.set_ups { li { (conclusion(kit, set_up, need)) } }
         }
     }
 }
 
-fn conclusion(set_up: &SetUp, need: &Need) -> Markup {
+fn conclusion(kit: &Kit, set_up: &SetUp, need: &Need) -> Markup {
     let (word, sure) = match set_up.judgement() {
         None => ("cannot be judged", "the scan is too coarse for this fineness".to_owned()),
         Some(judgement) => (answer_words(judgement.answer), surety(judgement)),
@@ -105,7 +108,7 @@ fn conclusion(set_up: &SetUp, need: &Need) -> Markup {
     let size = set_up.magnification.value / need.magnification();
     html! {
         span.mark-of aria-hidden="true" { (mark(set_up)) } " "
-        strong { (name(set_up)) } " " (word)
+        strong { (name(kit, set_up)) } " " (word)
         @if let Some(least) = set_up.least() { ": " (share(least)) " of the contrast is left at its weakest place, " (margin(least, need)) }
         "; " (sure) "."
         @if size < 0.98 { " It was taken at " (fmt::ratio(set_up.magnification.value)) ", smaller than wanted; it is judged at the same fineness on the subject." }
@@ -149,15 +152,15 @@ fn margin(least: Estimate, need: &Need) -> String {
     format!("{} points {more} than asked", fmt::figure(points.abs(), 2))
 }
 
-fn name(set_up: &SetUp) -> String {
-    let parts = set_up_name(&set_up.parts);
+fn name(kit: &Kit, set_up: &SetUp) -> String {
+    let parts = set_up_name(kit, &set_up.parts);
     match set_up.f_number {
         Some(f) => format!("{parts} at f/{f}"),
         None => parts,
     }
 }
 
-fn table(evidence: &Evidence, need: &Need) -> Markup {
+fn table(kit: &Kit, evidence: &Evidence, need: &Need) -> Markup {
     html! {
         section aria-labelledby="evidence" {
             h2 id="evidence" { "The evidence" }
@@ -168,14 +171,14 @@ fn table(evidence: &Evidence, need: &Need) -> Markup {
                         th scope="col" { "Set-up" } th scope="col" { "Place" } th scope="col" { "Enough?" }
                         th.n scope="col" { "Contrast left" } th.n scope="col" { "In the scan, cycles/px" } th scope="col" { "Frame" }
                     } }
-                    tbody { @for set_up in &evidence.set_ups { @for edge in &set_up.edges { (row(set_up, edge, need)) } } }
+                    tbody { @for set_up in &evidence.set_ups { @for edge in &set_up.edges { (row(kit, set_up, edge, need)) } } }
                 }
             }
         }
     }
 }
 
-fn row(set_up: &SetUp, edge: &Edge, need: &Need) -> Markup {
+fn row(kit: &Kit, set_up: &SetUp, edge: &Edge, need: &Need) -> Markup {
     let frames = set_up.frames.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
     let word = match edge.judgement.map(|judgement| judgement.answer) {
         None => "the scan is too coarse",
@@ -185,7 +188,7 @@ fn row(set_up: &SetUp, edge: &Edge, need: &Need) -> Markup {
     };
     html! {
         tr {
-            th scope="row" { (name(set_up)) }
+            th scope="row" { (name(kit, set_up)) }
             td data-label="place" { a href=(format!("/scans/{}#m{}", edge.scan, edge.id)) { @if edge.label.is_empty() { "edge" } @else { (edge.label) } } }
             td data-label="enough" { strong { (word) } @if let Some(dpi) = edge.needed_dpi() { ": scan it at " (fmt::figure(dpi, 2)) " dpi or finer" } }
             td.n data-label="contrast left" data-value=[edge.left.map(|left| left.value)] { @match edge.left { Some(left) => (share(left)), None => "–" } " / " (fmt::percent(need.contrast)) }
