@@ -73,13 +73,27 @@ fn draft_from(filled: &mut Filled) -> Option<JobDraft> {
     let contrast =
         filled.number_within("contrast_needed", 1.0, 100.0, "%").or_else(|| needed(filled, "contrast_needed"));
     let depth = filled.number_within("subject_depth_mm", 0.0, 1e4, "mm");
-    let short = filled.number("subject_short_mm").filter(|short| *short > 0.0);
+    let short = filled.number("subject_short_mm");
+    if let Some(short) = short.filter(|short| *short <= 0.0) {
+        filled.wrong(
+            "subject_short_mm",
+            format!("{short} mm is not above 0; leave it blank where only the longest side counts."),
+        );
+    }
     if let (Some(short), Some(long)) = (short, subject_mm)
         && short > long
     {
         filled.wrong("subject_short_mm", "The shorter side is longer than the longest; exchange the two.");
     }
     let sharp = filled.number_within("depth_wanted_mm", 0.0, 1e4, "mm");
+    if let (Some(sharp), Some(deep)) = (sharp, depth)
+        && sharp > deep
+    {
+        filled.wrong(
+            "depth_wanted_mm",
+            format!("{sharp} mm is more than the {deep} mm that it is deep; leave it blank to have all of it sharp."),
+        );
+    }
     let stops = filled.number_within("most_stops_lost", 0.0, 20.0, "stops");
     let crop = filled.number_within("largest_crop", 0.0, 95.0, "%").unwrap_or(0.0);
     let room = filled.number_within("least_working_distance_mm", 0.0, 1e5, "mm");

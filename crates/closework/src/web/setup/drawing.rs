@@ -203,7 +203,7 @@ impl Side<'_> {
     fn planes_in_words(&self, units: Units) -> String {
         let from_film = |mm: f64| fmt::figure_length(mm, units);
         let pupils = self.pupils().into_iter().map(|(place, wide, name)| {
-            format!(" {name} {} in front of the film, {} wide.", from_film(place), from_film(wide))
+            format!(" The {name}, {} in front of the film, is {} wide.", from_film(place), from_film(wide))
         });
         let planes = self.layout.train.elements.iter().map(|element| {
             format!(

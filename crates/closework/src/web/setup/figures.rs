@@ -1,6 +1,6 @@
 //! The figures of a set-up in words.
 
-use kit::{Report, Setup, SetupError};
+use kit::{Kit, Report, Setup, SetupError};
 use maud::{Markup, html};
 use notebook::Job;
 use optics::{Estimate, Figure};
@@ -9,6 +9,7 @@ use super::picked::Picked;
 use crate::web::error::sentence;
 use crate::web::fmt;
 use crate::web::jobs::need_of;
+use crate::web::kit_book::part_name;
 use crate::web::manners::Units;
 
 /// Why a set-up cannot be computed.
@@ -101,8 +102,7 @@ fn room_and_depth(job: &Job, report: &Report, units: Units) -> Markup {
 }
 
 fn depth_words(deep: f64, depth: f64, m: f64, report: &Report, units: Units) -> String {
-    let of =
-        format!("Sharp are {} of the subject's {}", fmt::figure_length(depth, units), fmt::stated_length(deep, units));
+    let (sharp, whole) = (fmt::figure_length(depth, units), fmt::stated_length(deep, units));
     let stops = report.figures.get(Figure::ExposureStops).map_or(0.0, |e| e.value);
     let (effective, disc) = optics::balanced_f_number(m, deep);
     let marked = effective / 2f64.powf(stops / 2.0);
@@ -112,13 +112,16 @@ fn depth_words(deep: f64, depth: f64, m: f64, report: &Report, units: Units) -> 
         fmt::figure(disc * 1000.0, 2)
     );
     if depth >= deep {
-        format!("{of}. {balance}.")
+        format!("Sharp are {sharp}, and the subject is {whole} deep: one take covers it. {balance}.")
     } else {
-        format!("{of}: {} takes focused through it would cover it. {balance}.", (deep / depth).ceil())
+        let takes = (deep / depth).ceil();
+        format!(
+            "Sharp are {sharp} of the subject's {whole}: {takes} takes focused through it would cover it. {balance}."
+        )
     }
 }
 
-pub(super) fn reservations(report: &Report) -> Markup {
+pub(super) fn reservations(kit: &Kit, report: &Report) -> Markup {
     html! {
         (caution(report))
         @for warning in &report.warnings {
@@ -126,12 +129,12 @@ pub(super) fn reservations(report: &Report) -> Markup {
         }
         @if !report.steep.is_empty() { (steep(report)) }
         @if !report.calibrated.is_empty() {
-            p.soft { "Calibrated figures are used for " (report.calibrated.join(", ")) "." }
+            p.soft { "Calibrated figures are used: " @for (i, field) in report.calibrated.iter().enumerate() { @if i > 0 { ", " } (of_part(kit, field)) } "." }
         }
         @if !report.assumed.is_empty() {
             details.assumptions {
                 summary { (report.assumed.len()) @if report.assumed.len() == 1 { " field was not stated: what is usual was taken" } @else { " fields were not stated: what is usual was taken" } }
-                ul { @for field in &report.assumed { li { (assumed(field)) } } }
+                ul { @for field in &report.assumed { li { (of_part(kit, field)) } } }
             }
         }
     }
@@ -145,10 +148,12 @@ fn steep(report: &Report) -> Markup {
     }
 }
 
-/// "standard.pupil_ratio" with a link to where the true figure can be entered.
-fn assumed(field: &str) -> Markup {
+/// "standard.pupil_ratio" in the words of the kit's forms, with a link to where the figure can be entered.
+fn of_part(kit: &Kit, field: &str) -> Markup {
     let (part, name) = field.split_once('.').unwrap_or((field, ""));
-    html! { a href=(format!("/kit/part/{part}")) { (part) } ": " (name.trim_end_matches("_mm").replace('_', " ")) }
+    let spec = kit.part(part).and_then(|part| part.kind().field(name));
+    let label = spec.map_or_else(|| name.trim_end_matches("_mm").replace('_', " "), |spec| spec.label.to_owned());
+    html! { a href=(format!("/kit/part/{part}")) { (part_name(kit, part)) } ": " (label) }
 }
 
 pub(super) fn onwards(picked: &Picked, job: Option<&Job>) -> Markup {

@@ -10,7 +10,7 @@ use super::figures::{self, refusal};
 use super::picked::{Picked, pickers, sliders, written};
 use super::{apertures, drawing, formats, frame_sketch};
 use crate::web::error::PageResult;
-use crate::web::form::Filled;
+use crate::web::form::{Filled, parse_number};
 use crate::web::kit_book::read_kit;
 use crate::web::layout::{Place, Sheet};
 use crate::web::manners::Manners;
@@ -32,6 +32,7 @@ impl Asked {
         let wanted: Option<JobId> = query.text("job").parse().ok();
         let job = jobs.iter().find(|job| Some(job.id) == wanted).cloned();
         let mut picked = Picked::read(&mut query, &kit);
+        query.number_within("deep", LEAST_DEPTH_MM, MOST_DEPTH_MM, "mm of depth");
         if picked.parts.is_empty() {
             picked.parts = first_set_up(&kit, job.as_ref());
         }
@@ -109,17 +110,20 @@ fn job_choice(asked: &Asked) -> Markup {
 fn deep_field(asked: &Asked) -> Markup {
     html! {
         div.field {
-            label for="pick-deep" { "Depth to hold, mm" }
-            input.number id="pick-deep" type="number" name="deep" min="0.01" max="1000" step="any" value=(deep(asked));
+            label for="field-deep" { "Depth to hold, mm" }
+            input.number id="field-deep" type="number" name="deep" min=(LEAST_DEPTH_MM) max=(MOST_DEPTH_MM) step="any" value=(deep(asked));
         }
     }
 }
 
 /// What nobody said: a small beetle.
 const USUAL_DEPTH_MM: f64 = 5.0;
+/// Between these a depth is drawn: thinner than film is flat, and deeper than a metre is no close-up.
+const LEAST_DEPTH_MM: f64 = 0.01;
+const MOST_DEPTH_MM: f64 = 1000.0;
 
 fn deep(asked: &Asked) -> f64 {
-    let typed = asked.query.text("deep").parse().ok().filter(|deep: &f64| deep.is_finite() && *deep > 0.0);
+    let typed = parse_number(asked.query.text("deep")).filter(|deep| *deep > 0.0);
     let of_job = asked.job.as_ref().and_then(|job| job.depth_wanted_mm.or(job.subject_depth_mm)).filter(|mm| *mm > 0.0);
     typed.or(of_job).unwrap_or(USUAL_DEPTH_MM)
 }
@@ -150,7 +154,7 @@ fn result(asked: &Asked, manners: Manners) -> Markup {
             }
             (apertures::chart(&setup, &report, deep(asked), manners.units))
             (formats::compared(&report, &setup, asked.job.as_ref(), manners.units))
-            (figures::reservations(&report))
+            (figures::reservations(&asked.kit, &report))
             (figures::onwards(&asked.picked, asked.job.as_ref()))
         },
     }

@@ -201,6 +201,10 @@ async fn a_setting_that_cannot_be_read_gives_no_figures() {
         let set_up = house.get(&format!("/set-up/figures?{parts}&{wrong}")).await.text();
         assert!(set_up.contains("could not be read") && !set_up.contains("<svg"), "{wrong}");
     }
+    for wrong in ["deep=deep", "deep=0", "deep=5000"] {
+        let set_up = house.get(&format!("/set-up/figures?{parts}&{wrong}")).await.text();
+        assert!(set_up.contains("#field-deep") && !set_up.contains("<svg"), "{wrong}");
+    }
     let fields = "body=copy-stand-6x6&bellows=bellows&lens=normal-85&metered=1%2F4";
     for wrong in ["draw=500", "draw=85%20mm"] {
         let page = house.get(&format!("/exposure?{fields}&{wrong}")).await.text();
@@ -237,6 +241,10 @@ async fn a_set_up_says_whether_the_jobs_room_and_depth_are_there() {
     let page = house.get(&format!("/set-up/figures?{SET_UP}&job=1")).await.text();
     assert!(page.contains("in front; the job needs"), "{page}");
     assert!(page.contains("takes focused through it") && page.contains("best at about f/"), "{page}");
+    let far = house.get("/set-up/figures?parts=copy-stand-6x6,normal-85&focus=travel%3D5&job=1").await.text();
+    assert!(far.contains("one take covers it") && !far.contains("takes focused"), "{far}");
+    let infinite = house.get("/set-up/figures?parts=copy-stand-6x6,normal-85").await.text();
+    assert!(!infinite.contains("0.0000000"), "nothing lost is 0, not the rounding of arithmetic");
 }
 
 #[tokio::test]
@@ -304,11 +312,17 @@ async fn a_job_finds_the_set_ups_that_nothing_else_beats() {
     let page = house.get("/jobs/1/plan").await;
     assert_eq!(page.status, StatusCode::OK);
     let text = page.text();
-    for words in
-        ["What the pictures need", "13.4 lp/mm", "Worth choosing between", "long-160", "exposures", "Ruled out"]
-    {
+    for words in [
+        "What the pictures need",
+        "13.4 lp/mm",
+        "Worth choosing between",
+        "Bellows · Long lens, 160 mm",
+        "exposures",
+        "Ruled out",
+    ] {
         assert!(text.contains(words), "{words}: {text}");
     }
+    assert!(!text.contains(" on 6×6 body"), "the only body goes without saying");
     // A wish that nothing meets: why, and what is nearest.
     let mut typed = vec![
         ("title", "Far away"),
@@ -330,6 +344,17 @@ async fn a_job_finds_the_set_ups_that_nothing_else_beats() {
     let wrong = house.post("/jobs/new", &typed).await;
     assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(wrong.text().contains("field-subject_short_mm-error"));
+    // A wish that cannot be taken is refused, never dropped.
+    for (field, value) in [("subject_short_mm", "-4"), ("depth_wanted_mm", "7")] {
+        let mut typed = typed.clone();
+        typed.retain(|(name, _)| *name != "subject_short_mm");
+        typed.extend([("subject_depth_mm", "6"), (field, value)]);
+        let text = house.post("/jobs/new", &typed).await.text();
+        assert!(
+            text.contains(&format!("field-{field}-error")) && text.contains(&format!("value=\"{value}\"")),
+            "{text}"
+        );
+    }
     assert_eq!(house.get("/jobs/99/plan").await.status, StatusCode::NOT_FOUND);
 }
 
