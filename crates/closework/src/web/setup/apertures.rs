@@ -40,7 +40,7 @@ pub(super) fn chart(setup: &Setup<'_>, report: &Report, deep_mm: f64, units: Uni
         "apertures",
         "Blur on film over the aperture",
         &words,
-        Axis::log("Engraved f-number", "").labels(|n| format!("f/{}", fmt::figure(n, 2))),
+        Axis::log("Engraved f-number", "").labels(|n| format!("f/{n}")),
         Axis::log("Disc on film", "µm"),
     )
     .with(Mark::Line { label: "diffraction".into(), points: line(&airy), style: Style(0) })
@@ -65,7 +65,10 @@ fn in_words(balance: f64, [widest, smallest]: [f64; 2], disc: f64, sharp: f64, d
     } else {
         format!("at f/{}, with discs of {} µm", fmt::figure(balance, 2), fmt::figure(disc, 2))
     };
-    let enough =
-        if disc <= sharp { "which counts as sharp" } else { "more than counts as sharp: take it in focus steps" };
+    let enough = if disc <= sharp {
+        "that counts as sharp"
+    } else {
+        "that is more than counts as sharp: take it in focus steps"
+    };
     format!("For {deep} of depth in one exposure, diffraction and want of depth balance {place}; {enough}.")
 }

@@ -41,6 +41,7 @@ pub(super) fn compared(report: &Report, setup: &Setup<'_>, job: Option<&Job>, un
         }
         None => ("a subject", [24.0, 36.0]),
     };
+    let guessed = job.is_some_and(|job| job.subject_short_mm.is_none());
     let near = |a: f64, b: f64| (a - b).abs() < SAME_MM;
     let same = |frame: &[f64; 2]| near(short(*frame), short(own)) && near(long(*frame), long(own));
     let others: Vec<_> = FORMATS.iter().filter(|(_, frame)| !same(frame)).collect();
@@ -54,10 +55,10 @@ pub(super) fn compared(report: &Report, setup: &Setup<'_>, job: Option<&Job>, un
     html! {
         section aria-labelledby="formats" {
             h2 id="formats" { "On other film" }
-            p { "At " (fmt::ratio(m)) " " (name) " of " (fmt::stated_length(subject[0], units)) " by " (fmt::stated_length(subject[1], units)) " fills:" }
+            p { "At " (fmt::ratio(m)) " " (name) " (" @if guessed { "its shorter side is not stated, so taken as " } (fmt::stated_length(subject[0], units)) " by " (fmt::stated_length(subject[1], units)) ") fills:" }
             ul { @for (name, fill) in names.zip(&fills) {
                 li {
-                    strong { (name) } " (" (fmt::figure(short(fill.frame_mm), 3)) " × " (fmt::figure(long(fill.frame_mm), 3)) " mm): "
+                    strong { (name) } " (" (fmt::stated_length(short(fill.frame_mm), units)) " × " (fmt::stated_length(long(fill.frame_mm), units)) "): "
                     (fmt::figure(fill.sides[0] * 100.0, 3)) " × " (fmt::figure(fill.sides[1] * 100.0, 3)) " % of its sides"
                     @if !fill.fits() { ", so it does not fit" }
                     "; the frame covers " (fmt::figure_length(short(fill.frame_mm) / m, units)) " by " (fmt::figure_length(long(fill.frame_mm) / m, units))

@@ -42,7 +42,7 @@ pub(super) fn sketch(report: &Report, job: Option<&Job>, units: Units) -> Markup
 }
 
 fn in_words(width: f64, height: f64, job: Option<&Job>, units: Units) -> String {
-    let field = format!("{} by {} of the subject", fmt::stated_length(width, units), fmt::stated_length(height, units));
+    let field = format!("{} by {} of the subject", fmt::figure_length(width, units), fmt::figure_length(height, units));
     match job {
         None => format!("{field}. Small marks stand a millimetre apart, long ones ten."),
         Some(job) => {
@@ -78,9 +78,11 @@ fn rule(w: f64, h: f64, scale: f64) -> Markup {
 }
 
 fn subject(job: &Job, w: f64, h: f64, scale: f64) -> Markup {
-    let long = job.subject_mm * scale / 2.0;
-    // Lying along the longer side; half as wide as long is the shape of most beetles, seeds and stones.
-    let (rx, ry) = if w >= h { (long, long / 2.0) } else { (long / 2.0, long) };
+    // Half as wide as long, where nobody said, is the shape of most beetles, seeds and stones.
+    let short_mm = job.subject_short_mm.unwrap_or(job.subject_mm / 2.0);
+    let (long, short) = (job.subject_mm * scale / 2.0, short_mm * scale / 2.0);
+    // Lying along the longer side.
+    let (rx, ry) = if w >= h { (long, short) } else { (short, long) };
     html! {
         ellipse.subject cx=(at(w / 2.0)) cy=(at(h / 2.0)) rx=(at(rx)) ry=(at(ry)) {}
     }

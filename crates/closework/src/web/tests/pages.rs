@@ -241,6 +241,7 @@ async fn a_set_up_says_whether_the_jobs_room_and_depth_are_there() {
     let page = house.get(&format!("/set-up/figures?{SET_UP}&job=1")).await.text();
     assert!(page.contains("in front; the job needs"), "{page}");
     assert!(page.contains("takes focused through it") && page.contains("best at about f/"), "{page}");
+    assert!(page.contains("its shorter side is not stated"), "{page}");
     let far = house.get("/set-up/figures?parts=copy-stand-6x6,normal-85&focus=travel%3D5&job=1").await.text();
     assert!(far.contains("one take covers it") && !far.contains("takes focused"), "{far}");
     let infinite = house.get("/set-up/figures?parts=copy-stand-6x6,normal-85").await.text();

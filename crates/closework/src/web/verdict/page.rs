@@ -155,7 +155,7 @@ fn margin(least: Estimate, need: &Need) -> String {
 fn name(kit: &Kit, set_up: &SetUp) -> String {
     let parts = set_up_name(kit, &set_up.parts);
     match set_up.f_number {
-        Some(f) => format!("{parts} at f/{f}"),
+        Some(f) => format!("{parts}, at f/{f}"),
         None => parts,
     }
 }
