@@ -170,12 +170,29 @@ impl Filled {
 
     /// [`Self::summary`] under words of its own, for forms that save nothing.
     pub fn summary_of(&self, words: &str) -> Markup {
+        self.summary_in_order(words, &[])
+    }
+
+    /// [`Self::summary`] where messages such as "300 % is outside 1 to 100 %" would not say of what: each after the name of
+    /// its field, in the order of the page.
+    pub fn summary_named(&self, names: &[(&str, &str)]) -> Markup {
+        self.summary_in_order("Nothing was saved yet. Please look at:", names)
+    }
+
+    fn summary_in_order(&self, words: &str, names: &[(&str, &str)]) -> Markup {
+        let place = |field: &str| names.iter().position(|(name, _)| *name == field);
+        let mut errors: Vec<_> = self.errors.iter().collect();
+        errors.sort_by_key(|(field, _)| place(field).unwrap_or(names.len()));
+        let errors = errors.into_iter().map(|(field, message)| match place(field) {
+            Some(at) => (field, format!("{}: {message}", names[at].1)),
+            None => (field, message.clone()),
+        });
         html! {
             @if self.has_errors() {
                 div.refusal role="alert" tabindex="-1" data-focus {
                     p.what { (words) }
                     ul {
-                        @for (name, message) in &self.errors {
+                        @for (name, message) in errors {
                             li {
                                 @if name.is_empty() { (message) } @else { a href=(format!("#field-{name}")) { (message) } }
                             }

@@ -151,6 +151,22 @@ pub(super) async fn delete(State(app): State<App>, Path(id): Path<String>) -> Re
     Ok(Redirect::to("/jobs"))
 }
 
+/// The fields that can be wrong, in the order of the page.
+const NAMES: [(&str, &str); 12] = [
+    ("title", "What the job is called"),
+    ("subject_mm", "Longest side"),
+    ("subject_short_mm", "Shorter side"),
+    ("subject_depth_mm", "How deep it is"),
+    ("depth_wanted_mm", "How much of that is to be sharp"),
+    ("fill", "How much of the frame it fills"),
+    ("print_mm", "Long side of the print"),
+    ("criterion_lp_mm", "Detail wanted on paper"),
+    ("contrast_needed", "Contrast left in that detail"),
+    ("least_working_distance_mm", "Room needed in front"),
+    ("most_stops_lost", "Light that may be lost"),
+    ("largest_crop", "What may be cropped away"),
+];
+
 fn show(kit: &Kit, job: Option<&Job>, filled: &Filled) -> Html<String> {
     let title = job.map_or("A new job".to_owned(), |job| job.title.clone());
     let action = job.map_or("/jobs/new".to_owned(), |job| format!("/jobs/{}/edit", job.id));
@@ -159,7 +175,7 @@ fn show(kit: &Kit, job: Option<&Job>, filled: &Filled) -> Html<String> {
     let bodies = std::iter::once((String::new(), "the kit's first".to_owned())).chain(bodies);
     let keep = job.map_or("job-".to_owned(), |job| format!("job-{}", job.id));
     let body = html! {
-        (filled.summary())
+        (filled.summary_named(&NAMES))
         form method="post" action=(action) data-keep=(keep) {
             h2 { "The subject" }
             div.fields {

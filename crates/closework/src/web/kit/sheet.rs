@@ -7,7 +7,7 @@ use maud::{Markup, html};
 
 use super::list::capital;
 use crate::web::error::{PageResult, sentence};
-use crate::web::form::{Field, Filled, come_back, saved};
+use crate::web::form::{Field, Filled, come_back, parse_magnification, saved};
 use crate::web::kit_book::{read_kit, record};
 use crate::web::layout::{Place, Sheet};
 use crate::web::{App, PageError, fmt};
@@ -81,10 +81,14 @@ async fn keep(app: &App, kind: Kind, old: Option<String>, mut filled: Filled) ->
     }
 }
 
+/// The part as typed; a magnification may be a ratio such as 1:2.
 fn part_from(kind: Kind, filled: &Filled) -> Result<Part, Vec<KitError>> {
     Part::from_form(kind, filled.text("id"), |field| {
         let typed = filled.text(field);
-        Some(kind.field(field).map_or(typed, |spec| without_unit(spec, typed)).to_owned())
+        let plain = kind.field(field).map_or(typed, |spec| without_unit(spec, typed));
+        let ratio = kind.field(field).filter(|spec| spec.unit == "×" && plain.contains(':'));
+        let size = ratio.and_then(|_| parse_magnification(plain));
+        Some(size.map_or_else(|| plain.to_owned(), |size| size.to_string()))
     })
 }
 

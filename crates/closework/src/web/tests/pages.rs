@@ -132,6 +132,7 @@ async fn a_job_is_begun_planned_and_logged() {
         .await;
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(refused.text().contains("field-subject_mm-error") && refused.text().contains("field-title-error"));
+    assert!(refused.text().contains("Longest side: "), "the summary says of what: {}", refused.text());
     let good = [
         ("title", "Weevils"),
         ("subject_mm", "8"),
@@ -277,10 +278,14 @@ async fn units_may_be_typed_with_their_figures() {
         ("max_aperture", "f/4"),
         ("length_mm", "90,5mm"),
         ("thread_mm", "Ø 62"),
+        ("close_focus_mm", "900"),
+        ("max_magnification", "1:4"),
     ];
     assert_eq!(house.post("/kit/new/lens", &typed).await.status, StatusCode::SEE_OTHER);
     let kit = house.get("/kit/file").await.text();
-    for line in ["focal_length_mm = 150", "max_aperture = 4", "length_mm = 90.5", "thread_mm = 62"] {
+    for line in
+        ["focal_length_mm = 150", "max_aperture = 4", "length_mm = 90.5", "thread_mm = 62", "max_magnification = 0.25"]
+    {
         assert!(kit.contains(line), "{line} is not in {kit}");
     }
 }
