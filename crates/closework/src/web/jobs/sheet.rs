@@ -151,20 +151,20 @@ pub(super) async fn delete(State(app): State<App>, Path(id): Path<String>) -> Re
     Ok(Redirect::to("/jobs"))
 }
 
-/// The fields that can be wrong, in the order of the page.
+/// The fields that can be wrong, by their labels (a script puts the label where it is missing), in the order of the page.
 const NAMES: [(&str, &str); 12] = [
     ("title", "What the job is called"),
-    ("subject_mm", "Longest side"),
-    ("subject_short_mm", "Shorter side"),
-    ("subject_depth_mm", "How deep it is"),
+    ("subject_mm", "Its longest side"),
+    ("subject_short_mm", "Its shorter side"),
+    ("subject_depth_mm", "How deep it is along the line of sight"),
     ("depth_wanted_mm", "How much of that is to be sharp"),
-    ("fill", "How much of the frame it fills"),
+    ("fill", "It fills of the frame's shorter side"),
     ("print_mm", "Long side of the print"),
     ("criterion_lp_mm", "Detail wanted on paper"),
     ("contrast_needed", "Contrast left in that detail"),
     ("least_working_distance_mm", "Room needed in front"),
     ("most_stops_lost", "Light that may be lost"),
-    ("largest_crop", "What may be cropped away"),
+    ("largest_crop", "May be cropped away of the sides"),
 ];
 
 fn show(kit: &Kit, job: Option<&Job>, filled: &Filled) -> Html<String> {

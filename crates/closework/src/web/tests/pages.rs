@@ -132,7 +132,7 @@ async fn a_job_is_begun_planned_and_logged() {
         .await;
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(refused.text().contains("field-subject_mm-error") && refused.text().contains("field-title-error"));
-    assert!(refused.text().contains("Longest side: "), "the summary says of what: {}", refused.text());
+    assert!(refused.text().contains("Its longest side: "), "the summary says of what: {}", refused.text());
     let good = [
         ("title", "Weevils"),
         ("subject_mm", "8"),
