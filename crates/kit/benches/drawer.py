@@ -54,7 +54,7 @@ def stacks(heads, classes):
                 length = start + place * (end - start)
                 height = xa * (b + length * d) + xb * d
                 free = -height / signed
-                new = mask & (free > 0) & (free >= nose) & ~reaching
+                new = mask & (free >= nose) & ~reaching
                 slope = np.full(shape, np.inf)
                 for h, angle, radius in apertures:
                     slope = np.fmin(slope, radius / np.abs(xa * (h + length * angle) + xb * angle))

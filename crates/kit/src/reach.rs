@@ -461,7 +461,10 @@ fn check_body(kit: &Kit, id: &str) -> Result<(), SetupError> {
 fn left_out(kit: &Kit) -> Vec<String> {
     let why =
         |lens: &Part| Some(format!("{} \"{}\": {}", lens.kind().spec().label, lens.id(), marks_contradict(lens)?));
-    kit.of_kind(Kind::Lens).filter_map(why).collect()
+    let none = [Kind::Body, Kind::Lens].into_iter().filter(|kind| kit.of_kind(*kind).next().is_none());
+    let none =
+        none.map(|kind| format!("the kit has no {}: add one, and there is something to reach", kind.spec().label));
+    none.chain(kit.of_kind(Kind::Lens).filter_map(why)).collect()
 }
 
 /// What the limits leave out of the list, one sentence a kind of part; empty when they leave out nothing.

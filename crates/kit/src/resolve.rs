@@ -125,6 +125,7 @@ impl<'a> Setup<'a> {
             let (what, rule) = ("the circle of confusion", "above 0 mm");
             return Err(SetupError::Setting { what, rule, found: coc_mm });
         }
+        check_confusion(coc_mm, frame)?;
         let (_, lens, _) = stack.first_lens();
         let setup = Self { close_focus_off_mm: close_focus_off(lens, &spec), choices, stack, spec, coc_mm, notes };
         setup.check_focus(request.focus)?;
@@ -296,6 +297,9 @@ fn makes_sense_inside(lens: &LensSpec<f64>) -> bool {
 fn choose<'a>(kit: &'a Kit, word: &str) -> Result<Choice<'a>, SetupError> {
     let (id, value) = word.split_once('=').map_or((word, None), |(id, value)| (id, Some(value.trim())));
     let id = id.trim();
+    if id.is_empty() {
+        return Err(SetupError::Nameless);
+    }
     let Some(part) = kit.part(id) else {
         return match (id, value) {
             (FREE, Some(text)) => free(text),
@@ -308,6 +312,18 @@ fn choose<'a>(kit: &'a Kit, word: &str) -> Result<Choice<'a>, SetupError> {
     let draw_mm = value.filter(|text| !text.is_empty()).map(|text| draw_mm(part, text)).transpose()?;
     // "bellows=" asks for a draw and gives none: the same as no draw at all, and on another part no less wrong.
     Ok(Choice::Part { part, draw_mm: draw_mm.or(value.map(|_| f64::NAN)), turned: false })
+}
+
+/// Discs of a fiftieth of the frame are no longer sharp to anybody, and a hundred-thousandth is no disc (common practice, no
+/// source): most likely micrometres were given.
+fn check_confusion(found: f64, frame: [f64; 2]) -> Result<(), SetupError> {
+    let diagonal_mm = frame[0].hypot(frame[1]);
+    let (least, most) = (diagonal_mm / 100_000.0, diagonal_mm / 50.0);
+    if (least..=most).contains(&found) {
+        return Ok(());
+    }
+    let meant = Some(found / 1000.0).filter(|mm| (least..=most).contains(mm));
+    Err(SetupError::Confusion { found, diagonal_mm, usual: circle_of_confusion_mm(frame), meant })
 }
 
 fn free<'a>(text: &str) -> Result<Choice<'a>, SetupError> {

@@ -267,7 +267,7 @@ static TELECONVERTER: &[FieldSpec] = &[
     ),
     length("length_mm", "length").must().between(3.0, 300.0),
     FieldSpec::number("register_mm", "register it was built for", "mm", Range::Positive)
-        .means("Only when it differs from the body's.")
+        .means("Only when it differs from the body's; a difference within the uncertainty of both counts as none.")
         .within(0.1, 0.0, "a register off by more would spoil infinity focus"),
     clear(),
     FieldSpec::of("iris_stays", "iris linkage ends here", "", Shape::Flag)

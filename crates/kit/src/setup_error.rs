@@ -38,8 +38,25 @@ pub enum SetupError {
         /// How many can be gone through.
         most: u64,
     },
+    /// A place in the list with nothing in it.
+    #[error(
+        "the list of parts has a place with nothing in it; write ids with one comma between two, for example body,tube,lens"
+    )]
+    Nameless,
+    /// A circle of confusion that is most likely meant in micrometres.
+    #[error("a circle of confusion of {found} mm cannot be meant on a frame {} mm across; it is given in millimetres, so that the usual one here is {usual:.3}{}", round_mm(*.diagonal_mm), .meant.map_or(String::new(), |meant| format!(" (was {meant} meant?)")))]
+    Confusion {
+        /// What was asked for, mm.
+        found: f64,
+        /// The frame's diagonal, mm.
+        diagonal_mm: f64,
+        /// The diagonal over 1500, mm.
+        usual: f64,
+        /// What was probably meant, mm.
+        meant: Option<f64>,
+    },
     /// One thing in two places.
-    #[error("part \"{0}\" is listed twice; each thing is there once")]
+    #[error("part \"{0}\" is listed twice; each thing is there once, so leave one out")]
     Twice(String),
     /// A free distance that is none.
     #[error("\"free={found}\" is no free distance; write free=MM with MM a plain number from 0 to {most}")]
@@ -197,6 +214,10 @@ pub enum SetupError {
         /// How deep, mm.
         inside_mm: f64,
     },
+}
+
+fn round_mm(mm: f64) -> f64 {
+    mm.round()
 }
 
 /// "give six-by-six or spare-body".

@@ -265,7 +265,7 @@ struct Point {
 impl Point {
     /// Whether something real is sharp and clears the front.
     fn works(&self) -> bool {
-        self.is_infinity() || (-self.b / self.a > 0.0 && -self.b_front / self.a >= 0.0)
+        self.is_infinity() || -self.b_front / self.a >= 0.0
     }
 
     fn is_infinity(&self) -> bool {

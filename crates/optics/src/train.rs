@@ -141,10 +141,11 @@ impl<T: Real> Train<T> {
         }
         // Film and subject are conjugate where b of the whole vanishes: a·s + b = 0, and a is then the magnification.
         let distance = -matrix.b / matrix.a;
-        if distance.value() <= 0.0 {
+        let subject = self.elements[self.elements.len() - 1].front + distance;
+        // A principal plane may lie in front of the glass that it belongs to: what counts is whether the subject does.
+        if distance.value() <= 0.0 && subject.value() < self.front.value() {
             return Err(FocusError::VirtualSubject { behind_mm: -distance.value() });
         }
-        let subject = self.elements[self.elements.len() - 1].front + distance;
         let stop = self.stops[limiting_stop];
         let whole = matrix.after(RayMatrix::path(distance));
         // The chief ray from subject height h leaves at slope −a·h/b to cross the stop's centre.

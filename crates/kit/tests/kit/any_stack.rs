@@ -377,3 +377,50 @@ fn a_scale_distance_of_a_lens_that_moves_as_a_whole() {
     let words = report_of(&read(LONG), &request("body,lens", Focus::Distance(500.0))).unwrap_err().to_string();
     assert!(words.contains("cannot be set to 500 mm") && words.contains("540 mm"), "{words}");
 }
+
+#[test]
+fn a_subject_behind_a_principal_plane_that_lies_in_front_of_the_seat() {
+    // Body R 46; A f 40, length 60; B f 24 (built for a register of 66), length 50, reversed on A by a ring of 3 mm, tube 14.
+    // By hand, mm in front of the film: seat of A 60, its H' at 40 + 60 − 46 = 54, rim 120; rim of B 123, H of B at
+    // 123 + 50 + 66 − 24 = 215, 42 in front of B's seat at 173. A alone sends the film's picture to 1/(1/40 − 1/54) = 154.29 in
+    // front of H; B takes what converges toward 54 + 154.29 = 208.29, 6.71 behind its plane, to
+    // 1/(1/24 + … ) — that is, s = −6.71 → 1/s' = 1/24 − 1/6.71…: a subject 9.32 behind that plane, 32.68 in front of the seat.
+    let text = r#"
+[[body]]
+id = "b"
+frame_mm = [36, 24]
+register_mm = 46
+mount = "m"
+[[lens]]
+id = "l1"
+mount = "m"
+focal_length_mm = 40
+max_aperture = 2.8
+length_mm = 60
+thread_mm = 52
+[[lens]]
+id = "l2"
+mount = "m"
+focal_length_mm = 24
+max_aperture = 2.8
+length_mm = 50
+register_mm = 66
+thread_mm = 52
+[[tube]]
+id = "t"
+mount = "m"
+length_mm = 14
+[[coupling_ring]]
+id = "cp"
+threads_mm = [52, 52]
+thickness_mm = 3
+"#;
+    let report = crate::common::look(text, "b,t,l1,cp,l2", kit::Focus::Infinity);
+    let behind_b: f64 = 54.0 + 1.0 / (1.0 / 40.0 - 1.0 / 54.0) - 215.0;
+    // Light from the film would come together |behind_b| behind B's plane; backwards through B it comes from s with
+    // 1/s = 1/24 − 1/behind_b, behind_b being negative for a picture behind the plane.
+    let free = 1.0 / (1.0 / 24.0 - 1.0 / -behind_b) + 215.0 - 173.0;
+    assert_close!(crate::common::value(&report, optics::Figure::WorkingDistance), free, relative = 1e-9);
+    let whole = kit::reach(&crate::common::read(text), &kit::Demand::default()).unwrap();
+    assert!(whole.setups.iter().any(|setup| setup.parts == ["b", "t", "l1", "cp", "l2"]), "reach lists it too");
+}

@@ -10,7 +10,7 @@ use crate::operations::{Operation, operation};
 /// What is done in one go.
 #[derive(Debug, Clone)]
 enum Step {
-    One(Operation),
+    One(Box<Operation>),
     /// Several as one; kept, or given up at the end.
     Group(Vec<Operation>, bool),
     /// The program ends and is started again.
