@@ -85,6 +85,8 @@ pub struct Plan {
     pub need: Need,
     /// The set-ups that serve and that nothing else beats, those that are worked as usual first, then by light lost.
     pub front: Vec<Planned>,
+    /// How many more nothing beats that are much like one of these.
+    pub alike: usize,
     /// How many stacks serve in all, one counted for all of equal figures.
     pub serving: usize,
     /// Why the others do not: each reason with how many it rules out, and the one that comes nearest.
@@ -281,10 +283,14 @@ impl Weigher {
             let figures = Axis::ALL.map(|axis| axis.figure(choice).map(|figure| (figure * 100.0).round() as i64));
             seen.insert((figures, found.obstacles))
         });
+        let beaten_by_none = best.len();
+        best = one_of_a_kind(best);
         best.truncate(SHOWN);
+        let alike = beaten_by_none - best.len();
         self.ruled_out.sort_by_key(|(reason, ..)| *reason);
         Plan {
             need,
+            alike,
             serving: self.serving,
             front: best.into_iter().map(|(choice, _, setup)| Planned { choice, setup }).collect(),
             ruled_out: self
@@ -298,6 +304,30 @@ impl Weigher {
                 .collect(),
         }
     }
+}
+
+/// What differs by less than a photographer would choose by is shown once: a third of a stop, a tenth of the room and of the depth, a
+/// sixth past the close range, three hundredths of the enlargement (common practice, no source).
+fn much_alike(p: &Choice, q: &Choice) -> bool {
+    let close = |axis: Axis, share: f64| match (axis.figure(p), axis.figure(q)) {
+        (Some(a), Some(b)) => (a - b).abs() <= share * a.abs().max(b.abs()),
+        (a, b) => a == b,
+    };
+    let stops = (p.candidate.stops_lost - q.candidate.stops_lost).abs() <= 0.34;
+    let rooms = close(Axis::WorkingDistance, 0.1) && close(Axis::Depth, 0.1);
+    let same = p.candidate.glass_added == q.candidate.glass_added && p.candidate.key == q.candidate.key;
+    stops && same && rooms && close(Axis::PastCloseRange, 0.17) && close(Axis::Enlargement, 0.03)
+}
+
+/// The first of each kind, in the order given.
+fn one_of_a_kind(choices: Vec<(Choice, Surveyed, ReachedSetup)>) -> Vec<(Choice, Surveyed, ReachedSetup)> {
+    let mut kept: Vec<(Choice, Surveyed, ReachedSetup)> = Vec::new();
+    for choice in choices {
+        if !kept.iter().any(|known| much_alike(&known.0, &choice.0)) {
+            kept.push(choice);
+        }
+    }
+    kept
 }
 
 /// By how much a wish is missed, as a share of it, to find the nearest miss.

@@ -10,6 +10,8 @@ use serde::Serialize;
 pub struct PlanDocument {
     need: NeedDocument,
     serving: usize,
+    /// Set-ups that nothing beats and that are much like one of those listed.
+    alike: usize,
     setups: Vec<PlannedDocument>,
     ruled_out: Vec<RuledOutDocument>,
 }
@@ -92,6 +94,7 @@ impl From<&Plan> for PlanDocument {
                 aperture: film.feasible(None).into(),
             },
             serving: plan.serving,
+            alike: plan.alike,
             setups: plan.front.iter().map(planned).collect(),
             ruled_out: plan
                 .ruled_out

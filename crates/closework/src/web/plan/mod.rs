@@ -140,7 +140,7 @@ fn need(asked: &Asked, plan: &Plan, units: Units) -> Markup {
                     dt { "not opened beyond" } dd { "effective f/" (fmt::figure(limit, 2)) ", for " (fmt::stated_length(depth, units)) " of depth in one exposure" }
                 }
                 @if let Some(balance) = film.balance() {
-                    dt { "both balance" } dd { "at effective f/" (fmt::figure(balance.effective_f_number, 2)) ", with discs of " (fmt::figure(balance.blur_mm * 1000.0, 2)) " µm on film" }
+                    dt { "both balance" } dd { "at effective f/" (fmt::figure(balance.effective_f_number, 2)) ", with discs of " (fmt::figure(balance.blur_mm * 1000.0, 2)) " µm on film at the ends of the depth, both together" }
                 }
             }
             p { strong { (aperture(film.feasible(None), units)) } }
@@ -153,7 +153,7 @@ fn aperture(feasible: Feasible, units: Units) -> String {
     match feasible {
         Feasible::OneExposure { from: Some(from), to, .. } => {
             format!(
-                "One exposure holds detail and depth, from effective f/{} to f/{}.",
+                "One exposure holds the detail in the plane of focus and the depth at its ends, each counted by itself, from effective f/{} to f/{}.",
                 fmt::figure(from, 2),
                 fmt::figure(to, 2)
             )
@@ -188,7 +188,7 @@ fn choices(asked: &Asked, plan: &Plan, units: Units) -> Markup {
     html! {
         section aria-labelledby="front" {
             h2 id="front" { "Worth choosing between: " (plan.front.len()) " of " (plan.serving) }
-            p.soft { "Every other set-up that serves is beaten by one of these in light, room, glass, depth, enlargement and close range alike. Sort by what matters; none is best in all." }
+            p.soft { "Every other set-up that serves is beaten by one of these in light, room, glass, depth, enlargement and close range alike. Sort by what matters; none is best in all." @if plan.alike > 0 { " " (plan.alike) " more are much like one of these and are left out." } }
             div.scroll tabindex="0" role="region" aria-labelledby="front" {
                 table.sortable.stacked {
                     thead { tr {

@@ -31,7 +31,7 @@ pub(super) fn table(report: &Report, job: Option<&Job>, setup: &Setup<'_>, units
                         dd { (value(report, figure, units)) }
                     }
                 }
-                dt { "counts as sharp, on film" } dd { "discs up to " (fmt::figure(setup.coc_mm() * 1000.0, 2)) " µm" }
+                dt { "counts as sharp, on film" } dd { "discs up to " (fmt::figure(setup.coc_mm() * 1000.0, 3)) " µm" @if job.is_some() { ", for the job’s print" } }
             }
         }
     }

@@ -9,6 +9,7 @@ use notebook::{Job, JobId, Notebook};
 use super::figures::{self, refusal};
 use super::picked::{Picked, pickers, sliders, written};
 use super::{apertures, drawing, formats, frame_sketch};
+use crate::planner::Wishes;
 use crate::web::error::PageResult;
 use crate::web::form::{Filled, parse_number};
 use crate::web::kit_book::read_kit;
@@ -140,11 +141,26 @@ pub(super) async fn fragment(State(app): State<App>, manners: Manners, RawQuery(
     Ok(Html(result(&asked, manners).into_string()))
 }
 
+/// The set-up, where a job is chosen with the disc that counts as sharp in its print: the same measure that its plan goes by.
+fn with_job(asked: &Asked) -> Result<(Setup<'_>, Report), SetupError> {
+    let setup = Setup::resolve(&asked.kit, &asked.picked.request())?;
+    let job = asked.job.as_ref().and_then(|job| Wishes::of(&job.draft).brief(setup.numbers().frame).need().ok());
+    let Some(need) = job else {
+        let report = setup.report()?;
+        return Ok((setup, report));
+    };
+    let request = kit::SetupRequest { coc_mm: Some(need.circle_mm), ..asked.picked.request() };
+    // A print so small that any disc would do is judged by the usual one.
+    let setup = Setup::resolve(&asked.kit, &request).unwrap_or(setup);
+    let report = setup.report()?;
+    Ok((setup, report))
+}
+
 fn result(asked: &Asked, manners: Manners) -> Markup {
     if asked.query.has_errors() {
         return asked.query.summary_of("This could not be read:");
     }
-    match computed(&asked.kit, &asked.picked) {
+    match with_job(asked) {
         Err(error) => refusal(&error),
         Ok((setup, report)) => html! {
             (drawing::side_view(&setup, &report, manners.units, !asked.query.text("planes").is_empty()))
