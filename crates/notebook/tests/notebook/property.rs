@@ -19,7 +19,7 @@ enum Step {
 
 fn step() -> impl Strategy<Value = Step> {
     prop_oneof![
-        30 => operation().prop_map(Step::One),
+        30 => operation().prop_map(|operation| Step::One(Box::new(operation))),
         3 => (vec(operation(), 0..8), any::<bool>()).prop_map(|(group, kept)| Step::Group(group, kept)),
         1 => Just(Step::Reopen),
     ]
