@@ -14,6 +14,9 @@ uncertainty it is taken as it stands.
 A number may carry its own uncertainty: `focal_length_mm = { value = 90, plus_minus = 1.5 }`. A plain number is trusted
 as the column *a plain number is good to* says; every ± is the half-width of the 95 % interval. A field that is absent
 and has a default is reported as *assumed* with every figure that it touches.
+
+Settings that no kit states carry their own doubt: a travel read off a helical ± 0.3 mm, a figure set on a lens's distance scale
+± 2 %, a distance held free ± 1 mm (common practice, no source). An f-number that is set is as sure as the engraved widest one.
 ";
 
 fn shape(shape: Shape) -> String {

@@ -117,6 +117,7 @@ fn question(asked: &Asked) -> Markup {
                 (Field::text("magnification", "Wanted size on film").hint("0.5 or 1:2. Left blank, the job's, or every set-up.").show(&filled))
                 (Field::choice("body", "On", bodies).show(&filled))
                 (Field::choice("tubes", "Tubes at most", count(5)).show(&filled))
+                (Field::choice("bellows", "Bellows at most", count(2)).show(&filled))
                 (Field::choice("close_ups", "Close-up lenses at most", count(3)).show(&filled))
                 (Field::choice("converters", "Converters at most", count(1)).show(&filled))
                 (Field::choice("lenses", "Lenses at most", (1..=2).map(|n| (n.to_string(), n.to_string()))).show(&filled))
