@@ -101,6 +101,14 @@ pub enum Warning {
         "lens \"{0}\" stands on an adapter and its register is not stated: it is taken to be built for the body's; add register_mm for it, mount seat to film on its own body"
     )]
     RegisterOnAdapter(String),
+    /// A converter's figures put its glass behind the film.
+    #[error("teleconverter \"{id}\" cannot form an image on this body: by its figures its glass would lie {} mm behind the film; check its register_mm, factor and length_mm", round(*.behind_mm))]
+    ConverterBehindFilm {
+        /// The converter.
+        id: String,
+        /// How far behind, mm.
+        behind_mm: f64,
+    },
     /// The whole train is afocal.
     #[error(
         "the set-up is afocal: its magnification does not change with the distance, and it is focused by moving the whole camera"
@@ -256,6 +264,12 @@ impl Setup<'_> {
         // A power that turns light by less than a thousandth over the length of the set-up.
         if power.abs() < 1e-3 {
             warnings.push(Warning::Afocal);
+        }
+        for (element, &link) in layout.train.elements.iter().zip(&layout.element_of) {
+            if element.front <= 0.0 && self.choices[link + 1].kind() == Some(Kind::Teleconverter) {
+                let id = self.owner(Some(link)).into();
+                warnings.push(Warning::ConverterBehindFilm { id, behind_mm: -element.front });
+            }
         }
         self.mechanical_warnings(report, layout, &mut warnings);
         warnings

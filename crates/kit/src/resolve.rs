@@ -197,23 +197,7 @@ impl<'a> Setup<'a> {
         match error {
             SpecError::CloseRange { link, source } => SetupError::CloseRange { id: id(link), source },
             SpecError::Converter { link, source } => SetupError::Converter { id: id(link), source },
-            SpecError::Focus(error) => self.missing_extension().unwrap_or_else(|| self.no_picture(error)),
-        }
-    }
-
-    /// A converter takes what the lens gives it only within its own focal length: named when the set-up is sharp
-    /// without it.
-    fn no_picture(&self, error: optics::FocusError) -> SetupError {
-        let without: Vec<_> =
-            self.choices.iter().filter(|choice| choice.kind() != Some(Kind::Teleconverter)).copied().collect();
-        let converter = self.choices.iter().find(|choice| choice.kind() == Some(Kind::Teleconverter));
-        let mut numbers = self.numbers();
-        numbers.links.retain(|link| !matches!(link, Link::Converter(_)));
-        match converter {
-            Some(converter) if without.len() < self.choices.len() && numbers.figures(self.coc_mm).is_ok() => {
-                SetupError::ConverterNoPicture(converter.id().into())
-            }
-            _ => SetupError::Focus(error),
+            SpecError::Focus(error) => self.missing_extension().unwrap_or(SetupError::Focus(error)),
         }
     }
 

@@ -74,11 +74,6 @@ pub enum SetupError {
         /// Why.
         source: ConverterError,
     },
-    /// A converter that gets a picture which it cannot pass on.
-    #[error(
-        "teleconverter \"{0}\" cannot form an image here: the lens's picture lies beyond what its negative glass can pass on to the film; leave the converter out, or put extension between it and the lens"
-    )]
-    ConverterNoPicture(String),
     /// A travel asked of a lens that does not move.
     #[error(
         "lens \"{0}\" focuses internally and has no travel to set; give infinity, closest, or distance=MM as on its scale"

@@ -137,7 +137,7 @@ fn every_figure_of_a_stack_of_chance() {
             Err(SetupError::TooNearFilm { missing_mm, .. }) => {
                 assert!(by_hand.magnification < 0.0 && missing_mm > 0.0, "{parts}: {by_hand:?}");
             }
-            Err(SetupError::Focus(_) | SetupError::ConverterNoPicture(_)) => {
+            Err(SetupError::Focus(_)) => {
                 assert!(by_hand.before_glass <= 0.0, "{parts}: {by_hand:?}");
                 virtual_subjects += 1;
             }

@@ -76,3 +76,21 @@ fn a_far_limit_close_to_infinity() {
         assert_eq!(found.iter().any(|warning| warning.contains("far limit")), expected, "{found:?}");
     }
 }
+
+#[test]
+fn a_converter_that_cannot_form_an_image() {
+    // Factor 2, length L, built for a register of 100 on a body of 80: d = 100 − L, so that the glass lies 80 + L − d = 2L − 20 in
+    // front of the film: 30 mm for L = 25, and 4 mm behind it for L = 8.
+    for (length, behind) in [(25, None), (8, Some("4.0 mm behind the film"))] {
+        let converter = format!(
+            "[[teleconverter]]\nid = \"double\"\nmount = \"m\"\nfactor = 2\nlength_mm = {length}\nregister_mm = 100\n"
+        );
+        let kit = read(&(BENCH.to_string() + &converter));
+        let found = warned(&report_of(&kit, &request("body,double,tube,lens", Focus::Infinity)).unwrap());
+        let said = found.iter().find(|words| words.contains("cannot form an image"));
+        assert_eq!(said.is_some(), behind.is_some(), "{found:?}");
+        if let (Some(said), Some(behind)) = (said, behind) {
+            assert!(said.contains(behind) && said.contains("\"double\"") && said.contains("register_mm"), "{said}");
+        }
+    }
+}
