@@ -15,6 +15,9 @@ use kit::{Reach, ReachedSetup, Report};
 use optics::{Estimate, Figure};
 use serde::Serialize;
 
+/// What made a document: kept beside every measurement, so that it can be made again.
+pub const MADE_BY: &str = concat!("closework ", env!("CARGO_PKG_VERSION"));
+
 /// One document, ended by a line break.
 pub fn to_json(document: &impl Serialize) -> Result<String, serde_json::Error> {
     Ok(serde_json::to_string_pretty(document)? + "\n")

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
 
-use crate::ids::{DecisionId, FrameId, JobId, MeasurementId, RollId, ScanId};
+use crate::ids::{DecisionId, FrameId, JobId, MeasurementId, ResponseId, RollId, ScanId};
 
 /// Why the notebook did not do what it was asked. After any of these the notebook is as it was before the call.
 #[derive(Debug, thiserror::Error)]
@@ -57,6 +57,18 @@ pub enum NotebookError {
     NoSuchDecision {
         /// The number that was asked for.
         id: DecisionId,
+    },
+    /// There is no such response.
+    #[error("there is no response number {id}: it may have been deleted; look at the list of responses")]
+    NoSuchResponse {
+        /// The number that was asked for.
+        id: ResponseId,
+    },
+    /// Two responses would be called the same.
+    #[error("a response is called \"{name}\" already: give this one another name, or delete the one that has it")]
+    ResponseNameTaken {
+        /// The name that is taken.
+        name: String,
     },
     /// A roll would have two frames of the same number.
     #[error("roll {roll} has a frame {number} already: take the next free number, or change the frame that has it")]

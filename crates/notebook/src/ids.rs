@@ -63,6 +63,7 @@ id!(FrameId, "frame");
 id!(ScanId, "scan");
 id!(MeasurementId, "measurement");
 id!(DecisionId, "decision");
+id!(ResponseId, "response");
 
 #[cfg(test)]
 mod tests {

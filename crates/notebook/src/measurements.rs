@@ -16,6 +16,8 @@ pub enum MeasurementKind {
     Edge,
     /// The scale, on a ruler.
     Scale,
+    /// Everything that one frame holds.
+    Frame,
 }
 
 impl MeasurementKind {
@@ -23,6 +25,7 @@ impl MeasurementKind {
         match self {
             Self::Edge => "edge",
             Self::Scale => "scale",
+            Self::Frame => "frame",
         }
     }
 
@@ -30,6 +33,7 @@ impl MeasurementKind {
         match word {
             "edge" => Ok(Self::Edge),
             "scale" => Ok(Self::Scale),
+            "frame" => Ok(Self::Frame),
             other => Err(odd_word("the kind of a measurement", other)),
         }
     }
@@ -48,6 +52,10 @@ pub struct MeasurementDraft {
     pub place: String,
     /// What came out, as JSON.
     pub result: String,
+    /// With which settings it was made, as JSON; empty where there were none to choose.
+    pub settings: String,
+    /// Which program in which version made it; empty for what was kept before that was written down.
+    pub made_by: String,
 }
 
 /// A measurement in the notebook. What was handed in is reached directly: `measurement.result`.
@@ -77,6 +85,8 @@ impl Measurement {
             label: row.get("label")?,
             place: row.get("place")?,
             result: row.get("result")?,
+            settings: row.get("settings")?,
+            made_by: row.get("made_by")?,
         };
         Ok(Self { id: row.get("id")?, draft, created: row.get("created")? })
     }
@@ -85,9 +95,10 @@ impl Measurement {
 impl Notebook {
     /// Adds a measurement; `now` is the time at which it was taken, RFC 3339.
     pub fn add_measurement(&mut self, draft: &MeasurementDraft, now: &str) -> Result<MeasurementId, NotebookError> {
-        let sql = "INSERT INTO measurements (scan, kind, label, place, result, created) \
-                   VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
-        let values = params![draft.scan, draft.kind.word(), draft.label, draft.place, draft.result, now];
+        let sql = "INSERT INTO measurements (scan, kind, label, place, result, settings, made_by, created) \
+                   VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)";
+        let MeasurementDraft { scan, kind, label, place, result, settings, made_by } = draft;
+        let values = params![scan, kind.word(), label, place, result, settings, made_by, now];
         let id = self
             .insert(sql, values)
             .map_err(|failure| failure.no_owner(NotebookError::NoSuchScan { id: draft.scan }))?;

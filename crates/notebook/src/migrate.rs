@@ -3,8 +3,11 @@
 use rusqlite::{Connection, TransactionBehavior};
 
 /// Step *n* (counted from 1) makes format *n* of format *n* - 1. Format 0 is a file with nothing in it.
-pub(crate) const STEPS: &[&str] =
-    &[include_str!("../migrations/1_first.sql"), include_str!("../migrations/2_light_and_crop.sql")];
+pub(crate) const STEPS: &[&str] = &[
+    include_str!("../migrations/1_first.sql"),
+    include_str!("../migrations/2_light_and_crop.sql"),
+    include_str!("../migrations/3_frames_and_responses.sql"),
+];
 
 /// What marks a SQLite file as a notebook of this program: the letters "Clsw" in the header's `application_id`.
 pub(crate) const APPLICATION_ID: i32 = i32::from_be_bytes(*b"Clsw");
@@ -88,6 +91,27 @@ mod tests {
         assert_eq!(version(&db).unwrap(), newest(STEPS));
     }
 
+    #[test]
+    fn measurements_of_the_second_format_are_kept_and_their_numbers_stay_used() {
+        let mut db = brought_up(&STEPS[..2]);
+        db.execute_batch(
+            "INSERT INTO scans (file_name, stored, bytes, state, created) VALUES ('a', 'a', 1, 'ready', 'now');
+             INSERT INTO measurements (scan, kind, label, place, result, created)
+                 VALUES (1, 'edge', 'centre', '{}', 'kept', 'then'), (1, 'scale', '', '{}', 'gone', 'then');
+             DELETE FROM measurements WHERE id = 2;",
+        )
+        .unwrap();
+        bring_up(&mut db, STEPS).unwrap();
+        let kept: String = db.query_row("SELECT result FROM measurements WHERE id = 1", [], |row| row.get(0)).unwrap();
+        assert_eq!(kept, "kept");
+        let next = "INSERT INTO measurements (scan, kind, label, place, result, created) \
+                    VALUES (1, 'frame', '', '', '', 'now') RETURNING id";
+        assert_eq!(db.query_row(next, [], |row| row.get::<_, i64>(0)).unwrap(), 3);
+        db.execute("DELETE FROM scans", []).unwrap();
+        let left: i64 = db.query_row("SELECT count(*) FROM measurements", [], |row| row.get(0)).unwrap();
+        assert_eq!(left, 0, "a scan takes its measurements along");
+    }
+
     /// Each step that was released stays as it was: a file brought up by an older program has the same tables as a
     /// new one. Recorded, not derived; a released step's figure is never changed.
     #[test]
@@ -97,5 +121,5 @@ mod tests {
         assert_eq!(found, RELEASED);
     }
 
-    const RELEASED: [u64; 2] = [14_988_971_059_971_442_377, 13_079_774_303_572_586_863];
+    const RELEASED: [u64; 3] = [14_988_971_059_971_442_377, 13_079_774_303_572_586_863, 69_367_027_775_185_044];
 }

@@ -103,7 +103,15 @@ fn picture(round: u64) -> ScanPicture {
 /// As long as a curve with some hundred points: it fills several pages of the file.
 fn measurement(scan: ScanId, round: u64) -> MeasurementDraft {
     let result = text(round).repeat(40);
-    MeasurementDraft { scan, kind: MeasurementKind::Edge, label: "centre".into(), place: String::new(), result }
+    MeasurementDraft {
+        scan,
+        kind: MeasurementKind::Edge,
+        label: "centre".into(),
+        place: String::new(),
+        result,
+        settings: String::new(),
+        made_by: String::new(),
+    }
 }
 
 // The one that kills.

@@ -73,7 +73,18 @@ fn one_of_each() -> Notebook {
     let scan = book.add_scan(&scan, "now").unwrap();
     let [label, place, result] = [(); 3].map(|()| String::new());
     let kind = crate::MeasurementKind::Edge;
-    book.add_measurement(&crate::MeasurementDraft { scan, kind, label, place, result }, "now").unwrap();
+    book.add_measurement(
+        &crate::MeasurementDraft { scan, kind, label, place, result, settings: String::new(), made_by: String::new() },
+        "now",
+    )
+    .unwrap();
+    let response = crate::ResponseDraft {
+        name: "flatbed".into(),
+        kind: crate::ResponseKind::Scanner,
+        source: String::new(),
+        document: String::new(),
+    };
+    book.add_response(&response, "now").unwrap();
     book.add_part(&part(1)).unwrap();
     book
 }
@@ -119,7 +130,9 @@ fn the_file_itself_refuses_what_must_not_be() {
         ("scans", "share", &["0.5"]),
         ("scans", "why", &["'x'"]),
         ("measurements", "scan", &["99", "NULL"]),
-        ("measurements", "kind", &["'x'"]),
+        ("measurements", "kind", &["'x'", "NULL"]),
+        ("responses", "name", &["''", "NULL"]),
+        ("responses", "kind", &["'lens'"]),
         ("parts", "id", &["''", "NULL"]),
         ("parts", "kind", &["''"]),
     ];

@@ -208,14 +208,18 @@ fn magnification() -> impl Strategy<Value = Magnification> {
 }
 
 fn measurement() -> impl Strategy<Value = MeasurementDraft> {
-    let kind = select(vec![MeasurementKind::Edge, MeasurementKind::Scale]);
-    (id(), kind, name(), name(), name()).prop_map(|(scan, kind, label, place, result)| MeasurementDraft {
-        scan: ScanId(scan),
-        kind,
-        label,
-        place,
-        result,
-    })
+    let kind = select(vec![MeasurementKind::Edge, MeasurementKind::Scale, MeasurementKind::Frame]);
+    (id(), kind, name(), name(), name(), name(), name()).prop_map(
+        |(scan, kind, label, place, result, settings, made_by)| MeasurementDraft {
+            scan: ScanId(scan),
+            kind,
+            label,
+            place,
+            result,
+            settings,
+            made_by,
+        },
+    )
 }
 
 fn id() -> impl Strategy<Value = i64> {

@@ -2,7 +2,8 @@
 
 use notebook::{
     Decision, Frame, FrameDraft, FrameState, Job, JobDraft, Magnification, MagnificationSource, Measurement,
-    MeasurementDraft, MeasurementKind, Notebook, PartRecord, Roll, RollDraft, Scan, ScanDraft, ScanPicture, ScanState,
+    MeasurementDraft, MeasurementKind, Notebook, NotebookError, PartRecord, ResponseDraft, ResponseKind, Roll,
+    RollDraft, Scan, ScanDraft, ScanPicture, ScanState,
 };
 
 use crate::samples::{self, AWKWARD_NUMBERS, NOW, awkward_texts};
@@ -253,6 +254,35 @@ fn every_state_and_every_source_of_a_scan() {
 }
 
 #[test]
+fn responses() {
+    let texts: Vec<String> = awkward_texts().into_iter().filter(|text| !text.trim().is_empty()).collect();
+    let given = texts.clone();
+    let draft =
+        |text: &String, kind| ResponseDraft { name: text.clone(), kind, source: text.clone(), document: text.clone() };
+    through_a_file(
+        |book| {
+            for text in &texts {
+                let id = book.add_response(&draft(text, ResponseKind::Scanner), text).unwrap();
+                let again = book.add_response(&draft(text, ResponseKind::Film), text).unwrap_err();
+                assert!(matches!(again, NotebookError::ResponseNameTaken { name } if name == *text));
+                assert!(
+                    book.response(id).unwrap().is_some_and(|kept| kept.draft == draft(text, ResponseKind::Scanner))
+                );
+            }
+            let film = book.add_response(&draft(&"a film".to_owned(), ResponseKind::Film), "now").unwrap();
+            book.delete_response(film).unwrap();
+            assert!(matches!(book.delete_response(film), Err(NotebookError::NoSuchResponse { .. })));
+            let blank = draft(&" ".to_owned(), ResponseKind::Film);
+            assert!(matches!(book.add_response(&blank, "now"), Err(NotebookError::Blank { .. })));
+        },
+        |book, ()| {
+            let kept: Vec<String> = book.responses().unwrap().into_iter().map(|kept| kept.draft.document).collect();
+            assert_eq!(kept, given);
+        },
+    );
+}
+
+#[test]
 fn measurements_and_decisions() {
     let texts = awkward_texts();
     let given = texts.clone();
@@ -261,7 +291,15 @@ fn measurements_and_decisions() {
             let tree = samples::plant(book, "tree");
             for text in &texts {
                 let [label, place, result] = [text.clone(), text.clone(), text.clone()];
-                let draft = MeasurementDraft { scan: tree.scan, kind: MeasurementKind::Scale, label, place, result };
+                let draft = MeasurementDraft {
+                    scan: tree.scan,
+                    kind: MeasurementKind::Scale,
+                    label,
+                    place,
+                    result,
+                    settings: text.clone(),
+                    made_by: text.clone(),
+                };
                 book.add_measurement(&draft, text).unwrap();
                 book.add_decision(tree.job, text, text).unwrap();
             }
@@ -285,7 +323,14 @@ fn measurements_and_decisions() {
 }
 
 fn same_text(measurement: &Measurement, text: &str) -> bool {
-    let texts = [&measurement.label, &measurement.place, &measurement.result, &measurement.created];
+    let texts = [
+        &measurement.label,
+        &measurement.place,
+        &measurement.result,
+        &measurement.settings,
+        &measurement.made_by,
+        &measurement.created,
+    ];
     measurement.kind == MeasurementKind::Scale && texts.into_iter().all(|kept| kept == text)
 }
 

@@ -82,6 +82,8 @@ pub fn measurement(scan: ScanId) -> MeasurementDraft {
         label: "centre".into(),
         place: r#"{"x":100,"y":120,"width":80,"height":90}"#.into(),
         result: r#"{"mtf50":0.21,"remarks":[]}"#.into(),
+        settings: r#"{"transfer":"icc"}"#.into(),
+        made_by: "a version".into(),
     }
 }
 

@@ -11,7 +11,7 @@ use planes::{Region, ToneCurve};
 use serde_json::json;
 
 use super::{found, found_in, sheet, sizes_of, store};
-use crate::documents::{Circumstances, EdgeDocument, Sizes};
+use crate::documents::{Circumstances, EdgeDocument, MADE_BY, Sizes};
 use crate::web::error::sentence;
 use crate::web::form::{Filled, saved};
 use crate::web::manners::Manners;
@@ -119,11 +119,13 @@ pub(crate) fn draft(
     label: &str,
 ) -> Result<MeasurementDraft, PageError> {
     let Region { x, y, width, height } = region;
+    let settings = json!({ "transfer": result.transfer }).to_string();
+    let made_by = MADE_BY.into();
     let result =
         serde_json::to_string(result).map_err(|e| PageError::broken("The figures could not be written down.", e))?;
     let place = json!({ "x": x, "y": y, "width": width, "height": height }).to_string();
     let label: String = label.chars().take(LABEL_LETTERS).collect();
-    Ok(MeasurementDraft { scan, kind: MeasurementKind::Edge, label, place, result })
+    Ok(MeasurementDraft { scan, kind: MeasurementKind::Edge, label, place, result, settings, made_by })
 }
 
 async fn keep(

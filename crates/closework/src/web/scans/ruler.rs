@@ -84,7 +84,15 @@ pub(crate) fn draft(
     let place = json!({ "x1": from.0, "y1": from.1, "x2": to.0, "y2": to.1, "tick_mm": tick_mm }).to_string();
     let unwritten = |e| PageError::broken("The figures could not be written down.", e);
     let result = serde_json::to_string(document).map_err(unwritten)?;
-    Ok(MeasurementDraft { scan, kind: MeasurementKind::Scale, label: String::new(), place, result })
+    Ok(MeasurementDraft {
+        scan,
+        kind: MeasurementKind::Scale,
+        label: String::new(),
+        place,
+        result,
+        settings: String::new(),
+        made_by: crate::documents::MADE_BY.into(),
+    })
 }
 
 /// Keeps the ruler; a scan whose magnification is not known takes the ruler's at once.

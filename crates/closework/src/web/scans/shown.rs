@@ -21,7 +21,11 @@ pub fn edge_of(m: &Measurement) -> Option<EdgeDocument> {
 
 /// A measurement as the overlay draws it: its number, kind, name, place, and where the edge runs.
 pub(super) fn mark(m: &Measurement) -> serde_json::Value {
-    let kind = if m.kind == MeasurementKind::Edge { "edge" } else { "scale" };
+    let kind = match m.kind {
+        MeasurementKind::Edge => "edge",
+        MeasurementKind::Scale => "scale",
+        MeasurementKind::Frame => "frame",
+    };
     let place: serde_json::Value = serde_json::from_str(&m.place).unwrap_or_default();
     let trace = edge_of(m).map(|edge| edge.trace_px).unwrap_or_default();
     serde_json::json!({ "id": m.id.0, "kind": kind, "label": m.label, "place": place, "trace": trace })
@@ -45,6 +49,7 @@ fn figures(m: &Measurement, scan: &Scan, units: Units) -> Markup {
     let figures = match m.kind {
         MeasurementKind::Edge => edge_of(m).map(|edge| edge_figures(&edge, scan, &format!("sfr-{}", m.id))),
         MeasurementKind::Scale => ruler_shown::figures(m, scan, units),
+        MeasurementKind::Frame => None,
     };
     figures.unwrap_or_else(|| {
         html! { p.warning { "This measurement was kept in a form that this version cannot read. Measure it again." } }
@@ -60,6 +65,7 @@ pub(super) fn headline(m: &Measurement, scan: &Scan) -> String {
             format!("Edge{place}: {}", figure.unwrap_or_else(|| "no figure at one half".into()))
         }
         MeasurementKind::Scale => format!("Ruler{place}: {}", ruler_shown::headline(m, scan)),
+        MeasurementKind::Frame => format!("The whole frame{place}"),
     }
 }
 

@@ -165,7 +165,15 @@ fn frame_with_ruler(house: &House, number: u32, parts: &[&str], focus: &str, m: 
             2e-4 * px_per_mm
         );
         let (kind, place) = (MeasurementKind::Scale, "{}".into());
-        let measured = MeasurementDraft { scan, kind, label: String::new(), place, result };
+        let measured = MeasurementDraft {
+            scan,
+            kind,
+            label: String::new(),
+            place,
+            result,
+            settings: String::new(),
+            made_by: String::new(),
+        };
         book.add_measurement(&measured, "2026-03-01T09:00:00Z").expect("measured");
         scan
     })
