@@ -5,11 +5,18 @@
 //! [`planes::Linear`] light and know nothing of files. A region that does not hold what is to be measured is refused
 //! by name: there is never a number that only looks fine.
 
+mod algebra;
+mod geometry;
 mod numeric;
 mod ruler;
 mod slanted;
 mod spline;
 
+pub use algebra::Figure;
+pub use geometry::{
+    GeometryError, GeometryOptions, GeometryRemark, GeometryReport, LocalScale, Mapping, PointPair, TiltError,
+    TiltOptions, TiltRemark, TiltReport, depth_of_tilt_mm, geometry, image_tilt_deg, tilt, tilt_allowed_deg,
+};
 pub use ruler::{ScaleError, ScaleOptions, ScaleRemark, ScaleReport, scale};
 pub use slanted::{
     Channel, ChannelReport, Direction, Displacement, EdgeError, EdgeOptions, EdgeRemark, EdgeReport,
