@@ -6,6 +6,8 @@
 //! by name: there is never a number that only looks fine.
 
 mod algebra;
+mod contrast;
+mod fringing;
 mod geometry;
 mod numeric;
 mod ruler;
@@ -13,6 +15,13 @@ mod slanted;
 mod spline;
 
 pub use algebra::Figure;
+pub use contrast::{
+    Bounded, ChannelContrast, ContrastError, ContrastOptions, ContrastRemark, ContrastReport, contrast,
+};
+pub use fringing::{
+    Arrow, ChannelFringing, EdgeFringe, EdgeFringeError, EdgeFringeOptions, EdgeFringeRemark, FieldValue, FringeSample,
+    FringingError, FringingOptions, FringingRemark, FringingReport, bright_normal_deg, edge_fringe, fringing,
+};
 pub use geometry::{
     GeometryError, GeometryOptions, GeometryRemark, GeometryReport, LocalScale, Mapping, PointPair, TiltError,
     TiltOptions, TiltRemark, TiltReport, depth_of_tilt_mm, geometry, image_tilt_deg, tilt, tilt_allowed_deg,
