@@ -10,6 +10,7 @@ FOLDER/manifest.tsv has a line for each file:
 
     encoded  file  width height channels  tolerance  expected   samples as shown, uint16 little-endian, pixel by pixel;
                                                                 the tolerance is in steps of the file's own depth
+    shares   file  width height channels  tolerance  expected   samples over full scale, float32 little-endian
     linear   file  width height channels  tolerance  expected   linear light, float32 little-endian
     refused  file  words                                        must be refused with these words in the message
 """
@@ -48,6 +49,9 @@ class Corpus:
 
     def encoded(self, name, values, tolerance=0):
         self._sized("encoded", name, values, tolerance, "<u2")
+
+    def shares(self, name, values, tolerance):
+        self._sized("shares", name, values, tolerance, "<f4")
 
     def linear(self, name, values, tolerance):
         self._sized("linear", name, values, tolerance, "<f4")
@@ -174,20 +178,11 @@ def tiff_refusals(corpus):
     corpus.refused("cmyk.tif", "CMYK")
     write_tiff(corpus, "lab.tif", picture(8, 3), photometric="cielab", expected=False)
     corpus.refused("lab.tif", "Lab")
-    table = (np.arange(256 * 3).reshape(3, 256) * 85).astype("uint16")
-    write_tiff(corpus, "palette.tif", picture(8, 1), photometric="palette", colormap=table, expected=False)
-    corpus.refused("palette.tif", "palette")
-    write_tiff(corpus, "float.tif", picture(8, 3).astype("float32"), expected=False)
-    corpus.refused("float.tif", "floating-point")
-    write_tiff(corpus, "half.tif", picture(8, 3).astype("float16"), expected=False)
-    corpus.refused("half.tif", "floating-point")
     write_tiff(corpus, "signed.tif", picture(8, 1).astype("int16"), expected=False)
     corpus.refused("signed.tif", "signed")
-    write_tiff(corpus, "deep.tif", picture(16, 1).astype("uint32"), expected=False)
-    corpus.refused("deep.tif", "32 bits")
-    write_tiff(corpus, "bilevel.tif", picture(8, 1) > 100, expected=False)
-    corpus.refused("bilevel.tif", "1 bits")
-    for method, words in {"zstd": "Zstandard", "lzma": "LZMA", "webp": "WebP", "jpegxl": "JPEG XL", "jpeg2000": "JPEG 2000"}.items():
+    write_tiff(corpus, "signed-32.tif", picture(8, 1).astype("int32"), expected=False)
+    corpus.refused("signed-32.tif", "signed")
+    for method, words in {"lzma": "LZMA", "webp": "WebP", "jpegxl": "JPEG XL", "jpeg2000": "JPEG 2000"}.items():
         try:
             write_tiff(corpus, f"{method}.tif", picture(8, 3), compression=method, expected=False)
         except Exception as error:  # the codec was left out of this build
@@ -196,6 +191,76 @@ def tiff_refusals(corpus):
         if method == "jpeg2000":
             words = "compressed by"
         corpus.refused(f"{method}.tif", words)
+
+
+def floats(bits, channels):
+    """Floating point with both ends and values outside them."""
+    values = picture(16, channels).astype("float64") / 65535
+    values[3, 5], values[4, 6], values[5, 7] = -0.25, 1.5, np.nan
+    return values.astype(f"float{bits}")
+
+
+def tiff_depths(corpus):
+    """Other depths than 8 and 16 bits; what is expected is clipped to 0 ..= 1."""
+    for bits in (16, 32, 64):
+        for channels in (1, 3):
+            values = floats(bits, channels)
+            expected = np.nan_to_num(values.astype("float64"), nan=0.0).clip(0, 1)
+            for layout, options in {
+                "strips": {"rowsperstrip": 7},
+                "tiles": {"tile": (16, 32)},
+                "planar": {"planarconfig": "separate", "rowsperstrip": 5},
+            }.items():
+                if channels == 1 and layout == "planar":
+                    continue
+                for method, predictor in ((None, False), ("zlib", False), ("zlib", True), ("zstd", True), ("lzw", True)):
+                    for order in ("<", ">"):
+                        name = f"float-{bits}-{channels}-{layout}-{method}-{'p' if predictor else 'n'}-{'le' if order == '<' else 'be'}.tif"
+                        # tifffile takes True for the floating-point predictor here.
+                        write_tiff(corpus, name, values, order, compression=method, predictor=predictor, expected=False, **options)
+                        corpus.shares(name, expected, 1e-7)
+    wide = picture(16, 3).astype("uint32") * 65537
+    for name, options in {"none": {}, "lzw": {"compression": "lzw", "predictor": True}, "zstd": {"compression": "zstd"}}.items():
+        write_tiff(corpus, f"whole-32-{name}.tif", wide, ">", expected=False, **options)
+        corpus.shares(f"whole-32-{name}.tif", wide / (2**32 - 1), 1e-7)
+    for bits in (8, 16):
+        write_tiff(corpus, f"zstd-{bits}.tif", picture(bits, 3), compression="zstd", predictor=True, rowsperstrip=9)
+        write_tiff(corpus, f"white-is-zero-float-{bits}.tif", picture(bits, 1).astype("float32") / (2**bits - 1), photometric="miniswhite", expected=False)
+        corpus.shares(f"white-is-zero-float-{bits}.tif", 1 - picture(bits, 1) / (2**bits - 1), 1e-7)
+    write_tiff(corpus, "bilevel.tif", picture(8, 1) > 100, expected=False)
+    corpus.shares("bilevel.tif", (picture(8, 1) > 100).astype(float), 0)
+    write_tiff(corpus, "bilevel-white-is-zero.tif", picture(8, 1) > 100, photometric="miniswhite", compression="packbits", expected=False)
+    corpus.shares("bilevel-white-is-zero.tif", (picture(8, 1) <= 100).astype(float), 0)
+    for bits in (2, 4, 10, 12, 14):
+        values = picture(16, 3) >> (16 - bits)
+        name = f"bits-{bits}.tif"
+        write_tiff(corpus, name, values.astype("uint8" if bits < 8 else "uint16"), bitspersample=bits, expected=False)
+        corpus.shares(name, values / (2**bits - 1), 1e-7)
+    table = ((np.arange(256 * 3).reshape(3, 256) * 85) % 65536).astype("uint16")
+    indexed = picture(8, 1)
+    write_tiff(corpus, "palette.tif", indexed, photometric="palette", colormap=table, expected=False)
+    corpus.shares("palette.tif", np.moveaxis(table[:, indexed[..., 0]], 0, -1) / 65535, 1e-7)
+    linear_dng(corpus)
+
+
+def linear_dng(corpus):
+    """A thumbnail, and below it linear sensor values with their levels and matrix, after the DNG specification 1.7.1."""
+    values = picture(16, 3)
+    with tifffile.TiffWriter(corpus.path("linear.dng")) as writer:
+        rational = lambda *v: [n for x in v for n in (int(round(x * 10000)), 10000)]
+        matrix = (0.7, -0.2, -0.05, -0.4, 1.2, 0.2, -0.05, 0.2, 0.5)
+        writer.write(
+            picture(8, 3)[:9, :11], photometric="rgb", subfiletype=1, metadata=None, subifds=1,
+            extratags=[(50706, "B", 4, (1, 4, 0, 0), True), (50721, "2i", 9, rational(*matrix), True), (50728, "2I", 3, rational(0.5, 1.0, 0.6), True)],
+        )
+        writer.write(
+            values, photometric=34892, subfiletype=0, metadata=None, compression="zlib", predictor=True,
+            extratags=[(50714, "H", 3, (500, 600, 700), True), (50717, "H", 3, (60000, 61000, 62000), True)],
+        )
+    black, white = np.array([500, 600, 700]), np.array([60000, 61000, 62000])
+    corpus.shares("linear.dng", ((values - black.astype(float)) / (white - black)).clip(0, 1), 1e-6)
+    write_tiff(corpus, "mosaic.dng", picture(16, 1), photometric="cfa", expected=False, extratags=[(50706, "B", 4, (1, 4, 0, 0), True), (33421, "H", 2, (2, 2), True), (33422, "B", 4, (0, 1, 1, 2), True)])
+    corpus.refused("mosaic.dng", "raw sensor data")
 
 
 def by_pillow(corpus):
@@ -386,7 +451,7 @@ def table_profile():
 
 def main():
     corpus = Corpus(sys.argv[1])
-    for part in (tiff_variants, tiff_specials, tiff_refusals, by_pillow, pngs, jpegs, profiles):
+    for part in (tiff_variants, tiff_specials, tiff_depths, tiff_refusals, by_pillow, pngs, jpegs, profiles):
         part(corpus)
     corpus.finish()
     print(len(corpus.lines), "files")

@@ -133,8 +133,8 @@ pub enum Feature {
     /// L*a*b*.
     #[error("holds Lab colours; save it as 16-bit RGB")]
     Lab,
-    /// A colour table.
-    #[error("holds colours from a palette; save it as 8- or 16-bit RGB")]
+    /// A colour table that cannot be used.
+    #[error("holds colours from a palette that is missing or too short; save it as 8- or 16-bit RGB")]
     Palette,
     /// Luma and colour difference without JPEG.
     #[error("holds luma and colour difference (YCbCr) without JPEG; save it as RGB")]
@@ -145,24 +145,21 @@ pub enum Feature {
     /// Another photometric interpretation.
     #[error("holds colours of an unknown kind (TIFF photometric interpretation {0}); save it as grey or RGB")]
     Photometric(u64),
-    /// Neither 8 nor 16 bits.
+    /// A number of bits that is not read.
     #[error("holds {0} bits per sample; save it with 8 or 16")]
     BitDepth(u64),
     /// Channels of different depth.
     #[error("holds channels of different depths; save it as 16-bit RGB")]
     MixedDepths,
-    /// Floating point or signed numbers.
-    #[error("holds floating-point or signed samples; save it as 16-bit TIFF")]
+    /// Signed or complex numbers.
+    #[error("holds signed or complex samples; save it as 16-bit TIFF")]
     SampleFormat,
     /// A compression that is not read.
     #[error("is compressed by {0}; save it uncompressed, or with LZW or Deflate")]
     Compression(String),
     /// A predictor that is not read.
-    #[error("uses TIFF predictor {0}, which only goes with floating point; save it as 16-bit TIFF")]
+    #[error("uses TIFF predictor {0}, which does not go with its samples; save it without a predictor")]
     Predictor(u64),
-    /// Bits from the least significant end.
-    #[error("stores its bits in reverse order; save it again from another program")]
-    FillOrder,
     /// Another JPEG process.
     #[error("is a JPEG of a kind that is not read ({0}); save it as baseline JPEG or as TIFF")]
     Jpeg(String),

@@ -1,32 +1,42 @@
-//! The few EXIF fields that matter for measuring: orientation, resolution, colour space.
+//! The few EXIF fields that matter here: orientation, resolution, colour space, device, date.
 
 use exif::{Exif, In, Reader, Tag, Value};
 
+use crate::notes::{Moment, Notes, Resolution, ResolutionUnit, clean};
 use crate::source::Declared;
 
-/// Fields of an EXIF block, each absent when missing or unreadable: a damaged block must not spoil a sound picture.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct ExifFields {
-    pub orientation: Option<u32>,
-    /// Pixels per millimetre across and down as stored.
-    pub per_mm: Option<(f64, f64)>,
-    pub declared: Declared,
+/// Reads a block that begins with its TIFF header; what is missing or unreadable is absent, because a damaged block must
+/// not spoil a sound picture.
+pub(crate) fn read(block: &[u8]) -> (Notes, Declared) {
+    let mut reader = Reader::new();
+    reader.continue_on_error(true);
+    match reader.read_raw(block.to_vec()).or_else(|error| error.distill_partial_result(|_| {})) {
+        Ok(exif) => (notes(&exif), declared(&exif)),
+        Err(_) => (Notes::default(), Declared::Nothing),
+    }
 }
 
-const NOTHING: ExifFields = ExifFields { orientation: None, per_mm: None, declared: Declared::Nothing };
-
-/// Reads a block that begins with its TIFF header.
-pub(crate) fn read(block: &[u8]) -> ExifFields {
-    match Reader::new().read_raw(block.to_vec()) {
-        Ok(exif) => {
-            ExifFields { orientation: uint(&exif, Tag::Orientation), per_mm: per_mm(&exif), declared: declared(&exif) }
-        }
-        Err(_) => NOTHING,
+fn notes(exif: &Exif) -> Notes {
+    let moment = [Tag::DateTimeOriginal, Tag::DateTimeDigitized, Tag::DateTime];
+    Notes {
+        orientation: uint(exif, Tag::Orientation),
+        resolution: resolution(exif),
+        maker: text(exif, Tag::Make),
+        model: text(exif, Tag::Model),
+        software: text(exif, Tag::Software),
+        moment: moment.iter().find_map(|&tag| Moment::parse(&text(exif, tag)?)),
     }
 }
 
 fn uint(exif: &Exif, tag: Tag) -> Option<u32> {
     exif.get_field(tag, In::PRIMARY)?.value.get_uint(0)
+}
+
+fn text(exif: &Exif, tag: Tag) -> Option<String> {
+    match &exif.get_field(tag, In::PRIMARY)?.value {
+        Value::Ascii(lines) => clean(lines.first()?),
+        _ => None,
+    }
 }
 
 fn rational(exif: &Exif, tag: Tag) -> Option<f64> {
@@ -36,20 +46,11 @@ fn rational(exif: &Exif, tag: Tag) -> Option<f64> {
     }
 }
 
-/// Resolution in pixels per millimetre; unit 2 is the inch (also the default), 3 the centimetre.
-fn per_mm(exif: &Exif) -> Option<(f64, f64)> {
-    let unit_mm = resolution_unit_mm(uint(exif, Tag::ResolutionUnit).unwrap_or(2))?;
+/// The inch is the unit when none is stated.
+fn resolution(exif: &Exif) -> Option<Resolution> {
+    let unit = ResolutionUnit::from_tag(uint(exif, Tag::ResolutionUnit).unwrap_or(2))?;
     let across = rational(exif, Tag::XResolution)?;
-    Some((across / unit_mm, rational(exif, Tag::YResolution).unwrap_or(across) / unit_mm))
-}
-
-/// Millimetres in TIFF's and EXIF's resolution unit; `None` for 1, "no unit".
-pub(crate) fn resolution_unit_mm(unit: u32) -> Option<f64> {
-    match unit {
-        2 => Some(25.4),
-        3 => Some(10.0),
-        _ => None,
-    }
+    Some(Resolution { across, down: rational(exif, Tag::YResolution).unwrap_or(across), unit })
 }
 
 /// EXIF ColorSpace 1 is sRGB, 65535 "uncalibrated"; 2 is written by cameras for the Adobe RGB curve, of gamma 563/256.

@@ -1,6 +1,6 @@
 //! What a scan file's header says.
 
-use crate::{Orientation, Remark};
+use crate::{Moment, Orientation, Remark, Resolution};
 
 /// Grey or colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -75,11 +75,23 @@ pub struct Info {
     pub colour: Colour,
     /// Bits per sample as stored.
     pub bits: u8,
+    /// Samples are floating-point numbers.
+    pub floating: bool,
     /// The file's format.
     pub format: Format,
     /// Distance between pixel centres on the film across the picture, in µm, from the resolution tags.
     /// `None` when absent or without a unit; see [`Remark::PitchDoubtful`].
     pub pitch_um: Option<f64>,
+    /// The resolution as stated, turned as the picture is shown.
+    pub resolution: Option<Resolution>,
+    /// Maker of the camera or scanner.
+    pub maker: Option<String>,
+    /// Model of the camera or scanner.
+    pub model: Option<String>,
+    /// The program that wrote the file.
+    pub software: Option<String>,
+    /// Date and time that the file states: of the exposure where it says so, else of the file.
+    pub moment: Option<Moment>,
     /// The embedded profile.
     pub profile: Option<ProfileSummary>,
     /// How the stored picture is turned to be shown.

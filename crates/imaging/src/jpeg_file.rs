@@ -14,7 +14,8 @@ use zune_jpeg::{ImageInfo, JpegDecoder};
 use crate::Colour;
 use crate::error::{Fault, Feature};
 use crate::exif_block;
-use crate::source::{Declared, Header, MAX_WHOLE_BYTES, RowSink, Source, check_size, orientation_of};
+use crate::notes::{Notes, Resolution, ResolutionUnit};
+use crate::source::{Declared, Header, MAX_WHOLE_BYTES, RowSink, Scale, Source, check_size};
 
 /// Most pixels for one byte of a JPEG: two bits for a block of 8 x 8 pixels make 256 where there is one channel;
 /// progressive files with long runs of empty blocks go beyond it.
@@ -39,21 +40,23 @@ pub(crate) fn open(path: &Path) -> Result<(Header, Box<dyn Source>), Fault> {
     let colour = colour(decoder.input_colorspace(), info.components)?;
     let size = check_size(u64::from(info.width), u64::from(info.height))?;
     let icc = decoder.icc_profile();
-    let exif = decoder.exif().map(|block| exif_block::read(block));
+    let (exif, declared) =
+        decoder.exif().map_or((Notes::default(), Declared::Nothing), |block| exif_block::read(block));
+    let xmp = decoder.xmp().cloned();
     drop(decoder);
     check_length(&mut file, size, outline.needed(&info))?;
     let mut remarks = Vec::new();
-    let orientation = orientation_of(exif.and_then(|e| e.orientation), &mut remarks);
-    let density = density(info.pixel_density, info.x_density, info.y_density);
+    let own = Notes { resolution: density(info.pixel_density, info.x_density, info.y_density), ..Notes::default() };
     let header = Header {
         size,
         colour,
         bits: 8,
-        full_scale: 255,
-        orientation,
-        per_mm: density.or(exif.and_then(|e| e.per_mm)),
+        floating: false,
+        scale: Scale::Whole(255),
         icc,
-        declared: exif.map_or(Declared::Nothing, |e| e.declared),
+        declared,
+        primaries: None,
+        notes: own.or(exif).or_xmp(xmp.as_deref(), &mut remarks),
         remarks,
     };
     Ok((header, Box::new(JpegPicture { path: path.into(), size, colour, decoded: None })))
@@ -73,13 +76,13 @@ fn colour(space: Option<ColorSpace>, components: u8) -> Result<Colour, Fault> {
 }
 
 /// JFIF density: unit 1 is per inch, 2 per centimetre, 0 a mere ratio.
-fn density(unit: u8, x: u16, y: u16) -> Option<(f64, f64)> {
-    let unit_mm = match unit {
-        1 => 25.4,
-        2 => 10.0,
+fn density(unit: u8, x: u16, y: u16) -> Option<Resolution> {
+    let unit = match unit {
+        1 => ResolutionUnit::Inch,
+        2 => ResolutionUnit::Centimetre,
         _ => return None,
     };
-    Some((f64::from(x) / unit_mm, f64::from(y) / unit_mm))
+    Some(Resolution { across: x.into(), down: y.into(), unit })
 }
 
 /// What decides whether a stream can be read, and at what cost (ITU-T T.81, B.2.2 and B.2.3).
@@ -249,17 +252,23 @@ pub(crate) fn decode_piece(
 ) -> Result<Vec<u8>, Fault> {
     let tables = tables.strip_suffix(&[0xff, 0xd9]).unwrap_or(tables);
     let joined = if tables.is_empty() { piece.to_vec() } else { [tables, piece.get(2..).unwrap_or(&[])].concat() };
+    let outline = Outline::of(&mut Cursor::new(&joined))?;
+    outline.check()?;
     let mut probe = JpegDecoder::new_with_options(ZCursor::new(&joined[..]), options());
     probe.decode_headers().map_err(fault)?;
     let info = probe.info().ok_or_else(|| Fault::Damaged("a strip's JPEG header cannot be read".into()))?;
+    if usize::from(info.components) != colour.channels() {
+        return Err(Feature::Jpeg(format!("{} channels in a {colour:?} picture", info.components)).into());
+    }
     let found = (u32::from(info.width), u32::from(info.height));
-    if usize::from(info.components) != colour.channels() || found != size {
+    // The last strip may hold rows below the picture.
+    if found.0 != size.0 || found.1 < size.1 {
         return Err(Fault::Damaged(format!(
             "a JPEG strip holds {} x {} pixels instead of {} x {}",
             found.0, found.1, size.0, size.1
         )));
     }
-    let needed = Outline::of(&mut Cursor::new(&joined))?.needed(&info);
+    let needed = outline.needed(&info);
     if needed > MAX_WHOLE_BYTES {
         return Err(Fault::TooLargeWhole { needed });
     }

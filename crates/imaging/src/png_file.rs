@@ -1,16 +1,20 @@
 //! PNG files, row by row unless interlaced.
 
+mod survey;
+
 use std::fs::File;
-use std::io::{BufReader, Read, Seek, SeekFrom};
+use std::io::BufReader;
 use std::path::{Path, PathBuf};
 
 use planes::Region;
 use png::{ColorType, Decoder, DecodingError, Reader, Transformations, Unit};
 
 use crate::error::Fault;
-use crate::exif_block;
-use crate::source::{Declared, Header, MAX_WHOLE_BYTES, RowSink, Source, check_size, orientation_of};
-use crate::{Colour, Remark};
+use crate::notes::{Notes, Resolution, ResolutionUnit};
+use crate::source::{Declared, Header, MAX_WHOLE_BYTES, Primaries, RowSink, Scale, Source, check_size};
+use crate::{Colour, Remark, exif_block, primaries};
+
+use survey::{Survey, survey};
 
 /// Most bytes that one byte of Deflate can become (RFC 1951: 258 bytes for two bits).
 const MAX_RATIO: u64 = 1032;
@@ -31,7 +35,7 @@ pub(crate) fn open(path: &Path) -> Result<(Header, Box<dyn Source>), Fault> {
     let reader = reader(path)?;
     let info = reader.info();
     let size = check_size(u64::from(info.width), u64::from(info.height))?;
-    check_length(&reader, size, survey)?;
+    check_length(&reader, size, &survey)?;
     let mut remarks = Vec::new();
     let (colour, alpha) = colour(&reader);
     if alpha {
@@ -40,17 +44,32 @@ pub(crate) fn open(path: &Path) -> Result<(Header, Box<dyn Source>), Fault> {
     if info.color_type == ColorType::Indexed {
         remarks.push(Remark::PaletteResolved);
     }
-    let exif = info.exif_metadata.as_deref().map(exif_block::read);
-    let orientation = orientation_of(exif.and_then(|e| e.orientation), &mut remarks);
+    if info.bit_depth as u8 <= 4 && info.color_type == ColorType::Grayscale {
+        remarks.push(Remark::FewBits { bits: info.bit_depth as u8 });
+    }
+    let (exif, by_exif) = match info.exif_metadata.as_deref() {
+        Some(block) => exif_block::read(block),
+        None => (Notes::default(), Declared::Nothing),
+    };
+    let tone = tone(info, &mut remarks).unwrap_or_else(|| by_chunks(info, by_exif));
+    let own = Notes { resolution: resolution(info), software: survey.software.clone(), ..Notes::default() };
+    let last = Notes { moment: survey.moment, ..Notes::default() };
+    let icc = match &info.icc_profile {
+        _ if tone.over_profile => None,
+        Some(icc) => Some(icc.to_vec()),
+        // One that the decoder dropped is damaged.
+        None => survey.profile.then(Vec::new),
+    };
     let header = Header {
         size,
         colour,
         bits: info.bit_depth as u8,
-        full_scale: if sixteen(&reader) { 65535 } else { 255 },
-        orientation,
-        per_mm: per_mm(info).or(exif.and_then(|e| e.per_mm)),
-        icc: info.icc_profile.as_deref().map(<[u8]>::to_vec),
-        declared: declared(info),
+        floating: false,
+        scale: Scale::Whole(if sixteen(&reader) { 65535 } else { 255 }),
+        icc,
+        declared: tone.declared,
+        primaries: tone.primaries,
+        notes: own.or(exif).or_xmp(survey.xmp.as_deref(), &mut remarks).or(last),
         remarks,
     };
     Ok((header, Box::new(PngPicture { path: path.into(), colour, decoded: None })))
@@ -72,36 +91,7 @@ fn fault(error: DecodingError) -> Fault {
     }
 }
 
-/// What the list of chunks says without decoding anything.
-#[derive(Debug, Clone, Copy)]
-struct Survey {
-    picture_bytes: u64,
-}
-
-/// Steps from chunk to chunk: a file that is cut off is found out before a region of its upper part looks fine.
-fn survey(file: &mut File) -> Result<Survey, Fault> {
-    let bytes = file.metadata().map_err(Fault::Read)?.len();
-    let mut file = BufReader::with_capacity(64, file);
-    let (mut place, mut picture_bytes) = (8_u64, 0);
-    let cut = || Fault::Truncated("it ends before its last part (IEND)".into());
-    loop {
-        if place + 12 > bytes {
-            return Err(cut());
-        }
-        let mut head = [0_u8; 8];
-        file.seek(SeekFrom::Start(place)).map_err(Fault::Read)?;
-        file.read_exact(&mut head)?;
-        let length = u64::from(u32::from_be_bytes([head[0], head[1], head[2], head[3]]));
-        match &head[4..] {
-            b"IEND" => return Ok(Survey { picture_bytes }),
-            b"IDAT" => picture_bytes += length,
-            _ => {}
-        }
-        place += 12 + length;
-    }
-}
-
-fn check_length(reader: &Reader<BufReader<File>>, size: (u32, u32), survey: Survey) -> Result<(), Fault> {
+fn check_length(reader: &Reader<BufReader<File>>, size: (u32, u32), survey: &Survey) -> Result<(), Fault> {
     let (width, height) = (u64::from(size.0), u64::from(size.1));
     let info = reader.info();
     let decoded = info.raw_row_length() as u64 * height;
@@ -129,23 +119,61 @@ fn sixteen(reader: &Reader<BufReader<File>>) -> bool {
     reader.output_color_type().1 == png::BitDepth::Sixteen
 }
 
-fn per_mm(info: &png::Info<'_>) -> Option<(f64, f64)> {
+fn resolution(info: &png::Info<'_>) -> Option<Resolution> {
     let dims = info.pixel_dims.filter(|d| d.unit == Unit::Meter)?;
-    Some((f64::from(dims.xppu) / 1000.0, f64::from(dims.yppu) / 1000.0))
+    Some(Resolution { across: dims.xppu.into(), down: dims.yppu.into(), unit: ResolutionUnit::Metre })
 }
 
-/// sRGB and gAMA, in the order of precedence of the PNG specification; the profile goes before both.
-fn declared(info: &png::Info<'_>) -> Declared {
-    if info.srgb.is_some() {
-        return Declared::Srgb;
+/// What the chunks beside the profile say of colour.
+struct Stated {
+    declared: Declared,
+    primaries: Option<Primaries>,
+    /// It goes before the profile.
+    over_profile: bool,
+}
+
+/// cICP, which goes before everything else (PNG specification, third edition, 12.1 and 4.3); numbers of ITU-T H.273.
+fn tone(info: &png::Info<'_>, remarks: &mut Vec<Remark>) -> Option<Stated> {
+    let points = info.coding_independent_code_points?;
+    let declared = match points.transfer_function {
+        1 | 6 | 14 | 15 => Some(Declared::Bt709),
+        4 => Some(Declared::Gamma(2.2)),
+        5 => Some(Declared::Gamma(2.8)),
+        8 => Some(Declared::Linear),
+        13 => Some(Declared::Srgb),
+        _ => None,
+    };
+    let full = points.matrix_coefficients == 0 && points.is_video_full_range_image;
+    match (declared, primaries::by_code(points.color_primaries)) {
+        (Some(declared), Some(primaries)) if full => {
+            Some(Stated { declared, primaries: Some(primaries), over_profile: true })
+        }
+        _ => {
+            let (transfer, primaries) = (points.transfer_function, points.color_primaries);
+            remarks.push(Remark::CodePointsUnknown { transfer, primaries });
+            None
+        }
     }
-    match info.gama_chunk.map(|g| f64::from(g.into_value())) {
+}
+
+/// sRGB, then gAMA and cHRM, in the order of precedence of the PNG specification; last what EXIF says.
+fn by_chunks(info: &png::Info<'_>, by_exif: Declared) -> Stated {
+    let plain = |declared| Stated { declared, primaries: None, over_profile: false };
+    if info.srgb.is_some() {
+        return plain(Declared::Srgb);
+    }
+    let chromaticities = info.chrm_chunk.and_then(|c| {
+        let xy = |(x, y): (png::ScaledFloat, png::ScaledFloat)| (f64::from(x.into_value()), f64::from(y.into_value()));
+        primaries::from_chromaticities([xy(c.red), xy(c.green), xy(c.blue)], xy(c.white))
+    });
+    let declared = match info.gama_chunk.map(|g| f64::from(g.into_value())) {
         // About 1/2.2 is what every writer of sRGB states, so it says no more than nothing.
         Some(exponent) if exponent > 0.01 && (exponent - 1.0 / 2.2).abs() > GAMMA_SRGB_SLACK => {
             Declared::Gamma((1e5 / exponent).round() / 1e5)
         }
-        _ => Declared::Nothing,
-    }
+        _ => by_exif,
+    };
+    Stated { primaries: chromaticities, ..plain(declared) }
 }
 
 /// One row of the decoder's bytes, cut to the region and freed of transparency.

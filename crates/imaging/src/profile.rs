@@ -36,7 +36,7 @@ pub(crate) struct Curve(ToneReprCurve);
 
 impl Curve {
     /// Light for an encoded value, both 0 ..= 1; as ICC.1:2022 sections 10.6 and 10.18 define the curve types.
-    fn raw(&self, x: f64) -> f64 {
+    pub(crate) fn raw(&self, x: f64) -> f64 {
         match &self.0 {
             ToneReprCurve::Lut(table) => match table.as_slice() {
                 [] => x,
@@ -162,7 +162,7 @@ pub(crate) const SRGB_LUMA: [f32; 3] = planes::LumaWeights::SRGB.0;
 pub(crate) const UNITY: [[f32; 3]; 3] = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
 
 /// From light in the profile's channels to linear sRGB: both profiles' colorants are adapted to the same D50 white.
-fn to_srgb(columns: [[f64; 3]; 3]) -> Option<[[f32; 3]; 3]> {
+pub(crate) fn to_srgb(columns: [[f64; 3]; 3]) -> Option<[[f32; 3]; 3]> {
     let from_xyz = inverse(ColorProfile::new_srgb().colorant_matrix().v)?;
     inverse(columns)?;
     let cell = |r: usize, c: usize| (0..3).map(|k| from_xyz[r][k] * columns[k][c]).sum::<f64>() as f32;
@@ -170,7 +170,7 @@ fn to_srgb(columns: [[f64; 3]; 3]) -> Option<[[f32; 3]; 3]> {
 }
 
 /// Inverse by cofactors; `None` when the determinant vanishes.
-fn inverse(m: [[f64; 3]; 3]) -> Option<[[f64; 3]; 3]> {
+pub(crate) fn inverse(m: [[f64; 3]; 3]) -> Option<[[f64; 3]; 3]> {
     let cofactor = |r: usize, c: usize| {
         let (r1, r2, c1, c2) = ((r + 1) % 3, (r + 2) % 3, (c + 1) % 3, (c + 2) % 3);
         m[r1][c1] * m[r2][c2] - m[r1][c2] * m[r2][c1]

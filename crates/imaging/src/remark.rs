@@ -33,6 +33,37 @@ pub enum Remark {
         /// The curve as [`crate::ToneUsed::label`] gives it.
         label: String,
     },
+    /// No profile, and the samples are floating-point numbers: linear light was assumed, as is the custom for them.
+    LinearAssumed,
+    /// The file states its tone by code points (cICP) that are not understood; they were left aside.
+    CodePointsUnknown {
+        /// Number of the transfer function, ITU-T H.273.
+        transfer: u8,
+        /// Number of the primaries, ITU-T H.273.
+        primaries: u8,
+    },
+    /// Demosaiced sensor values: taken as light in the sensor's own colours, unbalanced.
+    SensorColours {
+        /// The file's own matrix gave the shares of luminance; without one those of sRGB did.
+        matrix: bool,
+    },
+    /// Floating-point samples outside 0 to 1, or that are no numbers, were clipped to 0 or 1.
+    OutsideRange {
+        /// How many samples of the region.
+        samples: u64,
+    },
+    /// So few bits that the steps between grey levels spoil measuring.
+    FewBits {
+        /// Bits per sample as stored.
+        bits: u8,
+    },
+    /// The file's own orientation tag and its XMP packet contradict each other; the tag was followed.
+    OrientationDiffers {
+        /// The tag's value.
+        tag: u32,
+        /// The packet's value.
+        xmp: u32,
+    },
     /// The resolution is one that programs write when they know none, or no film scanner has.
     PitchDoubtful {
         /// Dots per inch as the file states them.
@@ -66,6 +97,12 @@ impl Remark {
             Self::ProfileUnusable { .. } => "profile-unusable",
             Self::ProfileTableBased => "profile-table-based",
             Self::ToneDeclared { .. } => "tone-declared",
+            Self::LinearAssumed => "linear-assumed",
+            Self::CodePointsUnknown { .. } => "code-points-unknown",
+            Self::SensorColours { .. } => "sensor-colours",
+            Self::OutsideRange { .. } => "outside-range",
+            Self::FewBits { .. } => "few-bits",
+            Self::OrientationDiffers { .. } => "orientation-differs",
             Self::PitchDoubtful { .. } => "pitch-doubtful",
             Self::PitchDiffers { .. } => "pitch-differs",
             Self::OrientationUnknown { .. } => "orientation-unknown",
@@ -100,6 +137,32 @@ impl std::fmt::Display for Remark {
             Self::ToneDeclared { label } => {
                 write!(f, "no colour profile, but the file states its tone curve ({label}), which was used")
             }
+            Self::LinearAssumed => {
+                write!(f, "no colour profile in the file, whose samples are floating-point: linear light was assumed")
+            }
+            Self::CodePointsUnknown { transfer, primaries } => write!(
+                f,
+                "the file states its tone by code points that are not understood here (transfer function {transfer}, primaries {primaries}); they were left aside"
+            ),
+            Self::SensorColours { matrix } => write!(
+                f,
+                "the file holds a sensor's own colours: its values between black and white level were taken as light, without white balance; {}",
+                if *matrix {
+                    "its colour matrix gives luminance"
+                } else {
+                    "it has no usable colour matrix, so luminance is weighed as in sRGB"
+                }
+            ),
+            Self::OutsideRange { samples } => {
+                write!(f, "{samples} sample(s) outside 0 to 1, or that are no numbers, were clipped")
+            }
+            Self::FewBits { bits } => {
+                write!(f, "the file holds {bits} bit(s) per sample, which is too coarse for measuring tones")
+            }
+            Self::OrientationDiffers { tag, xmp } => write!(
+                f,
+                "the orientation tag holds {tag} and the XMP packet {xmp}; the picture is shown as the tag says"
+            ),
             Self::PitchDoubtful { dpi } => write!(
                 f,
                 "the file states {dpi:.0} dpi, which programs often write without knowing: state the scan's pitch yourself"

@@ -10,9 +10,9 @@ use planes::{Encoded, Linear, LumaWeights, Meaning, Picture, Plane, Region};
 use crate::error::{Fault, ImagingError};
 use crate::info::{Format, Info, pitch};
 use crate::profile::{self, Profile};
-use crate::source::{Declared, Header, MAX_REGION_BYTES, Source};
-use crate::tone::{Tone, ToneChoice, ToneUsed};
-use crate::{Remark, jpeg_file, png_file, tiff};
+use crate::source::{Declared, Header, MAX_REGION_BYTES, Primaries, Scale, Source};
+use crate::tone::{Tone, ToneChoice, ToneUsed, outside, shares};
+use crate::{Remark, Resolution, jpeg_file, png_file, tiff};
 
 /// A region as linear light, and how it was got.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,8 +40,9 @@ pub struct Scan {
     path: PathBuf,
     info: Info,
     stored: (u32, u32),
-    full_scale: u16,
+    scale: Scale,
     declared: Declared,
+    primaries: Option<Primaries>,
     profile: Option<Result<Profile, String>>,
     source: Box<dyn Source>,
 }
@@ -62,9 +63,14 @@ impl Scan {
 
     fn new(path: &Path, format: Format, header: Header, source: Box<dyn Source>) -> Self {
         let mut remarks = header.remarks;
-        let orientation = header.orientation;
+        let notes = header.notes;
+        let orientation = notes.turned(&mut remarks);
         let (width, height) = orientation.sides(header.size.0, header.size.1);
-        let pitch_um = pitch(header.per_mm.map(|(x, y)| orientation.sides(x, y)), &mut remarks);
+        let resolution = notes.resolution.map(|r| {
+            let (across, down) = orientation.sides(r.across, r.down);
+            Resolution { across, down, ..r }
+        });
+        let pitch_um = pitch(resolution.map(Resolution::per_mm), &mut remarks);
         let parsed = header.icc.as_deref().map(|bytes| profile::parse(bytes, header.colour));
         let (summary, profile) = parsed.unzip();
         let info = Info {
@@ -72,14 +78,20 @@ impl Scan {
             height,
             colour: header.colour,
             bits: header.bits,
+            floating: header.floating,
             format,
             pitch_um,
+            resolution,
+            maker: notes.maker,
+            model: notes.model,
+            software: notes.software,
+            moment: notes.moment,
             profile: summary,
             orientation,
             remarks,
         };
-        let (stored, full_scale) = (header.size, header.full_scale);
-        Self { path: path.into(), info, stored, full_scale, declared: header.declared, profile, source }
+        let (stored, scale, primaries) = (header.size, header.scale, header.primaries);
+        Self { path: path.into(), info, stored, scale, declared: header.declared, primaries, profile, source }
     }
 
     /// What the header says.
@@ -96,21 +108,19 @@ impl Scan {
     /// read; of a PNG the rows down to the region's last.
     pub fn read_linear(&mut self, region: Region, tone: ToneChoice) -> Result<Reading, ImagingError> {
         let tone = self.tone(tone);
-        let planes = self.read_planes::<Linear>(region, |row, light| tone.apply(row, light))?;
+        let (planes, outside) = self.read_planes::<Linear>(region, |row, light| tone.apply(row, light))?;
         let picture = self.picture(planes, tone.luma)?;
-        let remarks = self.info.remarks.iter().chain(&tone.remarks).cloned().collect();
+        let remarks = self.info.remarks.iter().chain(&tone.remarks).cloned().chain(clipped(outside)).collect();
         Ok(Reading { picture, tone: tone.used, remarks })
     }
 
     /// A region of the picture as shown, as the file holds it.
     pub fn read_encoded(&mut self, region: Region) -> Result<EncodedReading, ImagingError> {
-        let full_scale = f32::from(self.full_scale);
-        let planes = self.read_planes::<Encoded>(region, |row, shares| {
-            shares.clear();
-            shares.extend(row.iter().map(|&v| f32::from(v) / full_scale));
-        })?;
+        let scale = self.scale;
+        let (planes, outside) = self.read_planes::<Encoded>(region, |row, values| shares(row, scale, values))?;
         let luma = self.tone(ToneChoice::Icc).luma;
-        Ok(EncodedReading { picture: self.picture(planes, luma)?, remarks: self.info.remarks.clone() })
+        let remarks = self.info.remarks.iter().cloned().chain(clipped(outside)).collect();
+        Ok(EncodedReading { picture: self.picture(planes, luma)?, remarks })
     }
 
     /// The whole picture as shown, as a region.
@@ -120,20 +130,24 @@ impl Scan {
 
     /// How a choice of tone works out for this file.
     pub(crate) fn tone(&self, choice: ToneChoice) -> Tone {
-        let (colour, full_scale) = (self.info.colour, self.full_scale);
-        match (choice, &self.profile) {
+        let (colour, scale) = (self.info.colour, self.scale);
+        let tone = match (choice, &self.profile) {
             (ToneChoice::Curve(curve), Some(Ok(profile))) => {
-                Tone::curve(curve, colour, full_scale).with_primaries_of(profile)
+                Tone::curve(curve, colour, scale).with_primaries_of(profile)
             }
-            (ToneChoice::Curve(curve), _) => Tone::curve(curve, colour, full_scale),
-            (ToneChoice::Icc, None) => Tone::declared(self.declared, colour, full_scale),
+            (ToneChoice::Curve(curve), _) => Tone::curve(curve, colour, scale),
+            (ToneChoice::Icc, None) => Tone::declared(self.declared, colour, scale),
             (ToneChoice::Icc, Some(Ok(profile))) => {
                 let description = self.info.profile.as_ref().map_or("", |p| p.description.as_str());
-                Tone::profile(profile, description, full_scale)
+                Tone::profile(profile, description, scale)
             }
             (ToneChoice::Icc, Some(Err(reason))) => {
-                Tone::assumed(Remark::ProfileUnusable { reason: reason.clone() }, colour, full_scale)
+                Tone::assumed(Remark::ProfileUnusable { reason: reason.clone() }, colour, scale)
             }
+        };
+        match (self.primaries, &self.profile) {
+            (Some(primaries), None) => tone.with_primaries(primaries),
+            _ => tone,
         }
     }
 
@@ -146,20 +160,22 @@ impl Scan {
         &mut *self.source
     }
 
-    /// The samples of a shown region, plane by plane, put through `convert` row by stored row.
+    /// The samples of a shown region, plane by plane, put through `convert` row by stored row; and how many of them lie
+    /// outside the range.
     fn read_planes<M: Meaning>(
         &mut self,
         region: Region,
         convert: impl Fn(&[u16], &mut Vec<f32>),
-    ) -> Result<Vec<Plane<M>>, ImagingError> {
+    ) -> Result<(Vec<Plane<M>>, u64), ImagingError> {
         self.check_region(region).map_err(|fault| fault.at(&self.path))?;
         let channels = self.info.colour.channels();
         let orientation = self.info.orientation;
         let stored = orientation.to_stored(region, self.stored);
         let size = (stored.width as usize, stored.height as usize);
         let mut planes = vec![vec![0.0_f32; size.0 * size.1]; channels];
-        let mut values = Vec::new();
+        let (mut values, mut clipped, scale) = (Vec::new(), 0, self.scale);
         let mut place = |row: u32, samples: &[u16]| {
+            clipped += outside(samples, scale);
             convert(samples, &mut values);
             for (column, pixel) in values.chunks_exact(channels).enumerate() {
                 let index = orientation.shown_index(column, row as usize, size);
@@ -170,7 +186,7 @@ impl Scan {
         self.source.read(stored, &mut place).map_err(|fault| fault.at(&self.path))?;
         let (width, height) = (region.width as usize, region.height as usize);
         let made = planes.into_iter().map(|samples| Plane::new(width, height, samples)).collect::<Result<_, _>>();
-        made.map_err(|error| Fault::Damaged(error.to_string()).at(&self.path))
+        made.map(|planes| (planes, clipped)).map_err(|error| Fault::Damaged(error.to_string()).at(&self.path))
     }
 
     fn check_region(&self, region: Region) -> Result<(), Fault> {
@@ -192,6 +208,10 @@ impl Scan {
             },
         }
     }
+}
+
+fn clipped(samples: u64) -> Option<Remark> {
+    (samples > 0).then_some(Remark::OutsideRange { samples })
 }
 
 fn open_source(path: &Path) -> Result<(Format, Header, Box<dyn Source>), Fault> {

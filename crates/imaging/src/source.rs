@@ -5,7 +5,8 @@ use std::ops::ControlFlow;
 use planes::Region;
 
 use crate::error::Fault;
-use crate::{Colour, Orientation, Remark};
+use crate::notes::Notes;
+use crate::{Colour, Remark};
 
 /// Longest side that is read, in pixels: a 6 x 17 frame at 16 000 dpi has 107 000.
 pub const MAX_SIDE: u64 = 200_000;
@@ -17,7 +18,38 @@ pub const MAX_WHOLE_BYTES: u64 = 400_000_000;
 /// Most bytes that one region may take as linear light; a 6 x 6 frame at 4000 dpi in colour takes 930 MB.
 pub const MAX_REGION_BYTES: u64 = 1 << 30;
 
-/// Receives the rows of a region, counted from the region's first: samples pixel by pixel, each 0 ..= full scale.
+/// How the words of a row hold samples.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Scale {
+    /// A word is a sample, 0 ..= this full scale.
+    Whole(u16),
+    /// Two words are a sample: the bits of a single-precision number, high half first; full scale is 1. What lies
+    /// outside 0 ..= 1, or is no number, is there as the file has it.
+    Float,
+}
+
+impl Scale {
+    /// Words for one sample.
+    pub(crate) fn words(self) -> usize {
+        match self {
+            Self::Whole(_) => 1,
+            Self::Float => 2,
+        }
+    }
+}
+
+/// The two words of a floating-point sample.
+pub(crate) fn to_words(value: f32) -> [u16; 2] {
+    let bits = value.to_bits();
+    [(bits >> 16) as u16, bits as u16]
+}
+
+/// The floating-point sample of two words.
+pub(crate) fn from_words(words: &[u16]) -> f32 {
+    f32::from_bits((u32::from(words[0]) << 16) | u32::from(words[1]))
+}
+
+/// Receives the rows of a region, counted from the region's first: samples pixel by pixel, in words as [`Scale`] says.
 pub(crate) type RowSink<'a> = dyn FnMut(u32, &[u16]) -> ControlFlow<()> + 'a;
 
 /// The picture as it lies in the file.
@@ -35,6 +67,21 @@ pub(crate) enum Declared {
     Srgb,
     /// A pure power.
     Gamma(f64),
+    /// Light itself, by a tag made for it.
+    Linear,
+    /// The camera curve of Rec. ITU-R BT.709.
+    Bt709,
+    /// Light, by the custom of floating-point files.
+    LinearByCustom,
+}
+
+/// What a file without a profile says of its own primaries.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Primaries {
+    /// Shares of luminance; they add up to 1.
+    pub luma: [f32; 3],
+    /// From light in the channels to linear sRGB.
+    pub to_srgb: [[f32; 3]; 3],
 }
 
 /// What a format's reader finds in the header.
@@ -44,13 +91,15 @@ pub(crate) struct Header {
     pub colour: Colour,
     /// Bits per sample as stored.
     pub bits: u8,
-    /// The sample that means full scale, as [`Source::read`] gives it.
-    pub full_scale: u16,
-    pub orientation: Orientation,
-    /// Pixels per millimetre across and down as stored.
-    pub per_mm: Option<(f64, f64)>,
+    /// Samples are floating-point numbers.
+    pub floating: bool,
+    /// How [`Source::read`] gives samples.
+    pub scale: Scale,
     pub icc: Option<Vec<u8>>,
     pub declared: Declared,
+    pub primaries: Option<Primaries>,
+    /// Orientation, resolution and origin, by the format's own means first.
+    pub notes: Notes,
     pub remarks: Vec<Remark>,
 }
 
@@ -71,15 +120,6 @@ pub(crate) fn whole((width, height): (u32, u32)) -> Region {
     Region { x: 0, y: 0, width, height }
 }
 
-/// The orientation that a tag's value means, or as stored with a remark.
-pub(crate) fn orientation_of(tag: Option<u32>, remarks: &mut Vec<Remark>) -> Orientation {
-    let Some(value) = tag else { return Orientation::default() };
-    Orientation::from_tag(value).unwrap_or_else(|| {
-        remarks.push(Remark::OrientationUnknown { value });
-        Orientation::default()
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -91,5 +131,12 @@ mod tests {
         assert!(matches!(check_size(u64::MAX, u64::MAX), Err(Fault::TooManyPixels { .. })));
         assert!(matches!(check_size(100_000, 100_000), Err(Fault::TooManyPixels { .. })));
         assert!(check_size(MAX_SIDE, 20_000).is_ok());
+    }
+
+    #[test]
+    fn words_hold_every_bit_of_a_floating_point_sample() {
+        for value in [0.0, -0.0, 1.0, 0.1, f32::MIN_POSITIVE, f32::MAX, f32::NAN, f32::NEG_INFINITY] {
+            assert_eq!(from_words(&to_words(value)).to_bits(), value.to_bits());
+        }
     }
 }

@@ -84,6 +84,21 @@ fn check_regions(scan: &mut Scan, name: &str) {
     }
 }
 
+fn check_shares(folder: &Path, line: &Sized<'_>) {
+    let mut scan = Scan::open(&folder.join(line.name)).unwrap();
+    let reading = scan.read_encoded(scan.whole()).unwrap_or_else(|e| panic!("{e}"));
+    let bytes = std::fs::read(folder.join(line.expected)).unwrap();
+    let planes = channels_of(&reading.picture);
+    assert_eq!((planes.len(), planes[0].width()), (line.channels, line.width as usize), "{}", line.name);
+    assert_eq!(bytes.len(), planes.iter().map(|p| 4 * p.samples().len()).sum::<usize>(), "{}", line.name);
+    let expected = bytes.chunks_exact(4).map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]));
+    for (i, expected) in expected.enumerate() {
+        let found = planes[i % line.channels].samples()[i / line.channels];
+        assert_close!(f64::from(found), f64::from(expected), absolute = line.tolerance, "{} sample {i}", line.name);
+    }
+    check_regions(&mut scan, line.name);
+}
+
 fn check_linear(folder: &Path, line: &Sized<'_>) {
     let mut scan = Scan::open(&folder.join(line.name)).unwrap();
     let whole = Region { x: 0, y: 0, width: line.width, height: line.height };
@@ -111,17 +126,21 @@ fn check_refused(folder: &Path, name: &str, words: &str) {
 fn foreign_files_are_read_as_their_makers_meant_them() {
     let Some(folder) = folder() else { return };
     let manifest = std::fs::read_to_string(folder.join("manifest.tsv")).unwrap();
-    let mut counts = [0; 3];
+    let mut counts = [0; 4];
     for line in manifest.lines() {
         let fields: Vec<&str> = line.split('\t').collect();
         match fields[0] {
             "encoded" => check_encoded(&folder, &sized(&fields)),
+            "shares" => check_shares(&folder, &sized(&fields)),
             "linear" => check_linear(&folder, &sized(&fields)),
             "refused" => check_refused(&folder, fields[1], fields[2]),
             other => panic!("the manifest holds {other}"),
         }
-        counts[["encoded", "linear", "refused"].iter().position(|k| *k == fields[0]).unwrap()] += 1;
+        counts[["encoded", "linear", "refused", "shares"].iter().position(|k| *k == fields[0]).unwrap()] += 1;
     }
-    eprintln!("{counts:?} files by samples, by light, by refusal");
-    assert!(counts[0] > 250 && counts[1] >= 15 && counts[2] >= 10, "the corpus is not complete: {counts:?}");
+    eprintln!("{counts:?} files by samples, by light, by refusal, by shares");
+    assert!(
+        counts[0] > 250 && counts[1] >= 15 && counts[2] >= 8 && counts[3] > 100,
+        "the corpus is not complete: {counts:?}"
+    );
 }

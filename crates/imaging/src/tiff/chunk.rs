@@ -5,14 +5,20 @@ use std::io::Read;
 use super::compression::Compression;
 use super::directory::SharedFile;
 use super::layout::{Layout, Piece};
+use super::samples::{Conversion, Kind};
+use super::unpack;
+use crate::Colour;
 use crate::error::Fault;
+use crate::source::{Scale, from_words, to_words};
 
 /// A strip or tile that gives its rows one after the other.
 pub(super) struct ChunkRows {
     stream: Box<dyn Read + Send>,
     bytes: Vec<u8>,
-    /// The row read last, sample by sample.
+    /// The row read last, sample by sample, in words as the layout's scale says.
     pub(super) row: Vec<u16>,
+    /// The same before a conversion that changes the number of words.
+    raw: Vec<u16>,
 }
 
 impl ChunkRows {
@@ -27,11 +33,16 @@ impl ChunkRows {
         let before = u64::from(first_row) * layout.row_bytes() as u64;
         let uncompressed = matches!(layout.compression, Compression::None);
         let stepped = if uncompressed { before } else { 0 };
-        let piece = Piece { offset: piece.offset + stepped, bytes: piece.bytes.saturating_sub(stepped) };
-        let stream =
-            layout.compression.open(file, piece, layout.colour, (layout.chunk.0, layout.rows_in(chunk_row)))?;
-        let samples = layout.chunk.0 as usize * layout.samples;
-        let mut rows = Self { stream, bytes: vec![0; layout.row_bytes()], row: vec![0; samples] };
+        let piece = Piece { offset: piece.offset + stepped, bytes: piece.bytes.saturating_sub(stepped), ..piece };
+        let colour = if layout.planar { Colour::Grey } else { layout.colour };
+        let stream = layout.compression.open(file, piece, colour, (layout.chunk.0, layout.rows_in(chunk_row)))?;
+        let width = layout.chunk.0 as usize;
+        let raw = match layout.conversion {
+            Conversion::None => 0,
+            _ => width * layout.samples * if matches!(layout.kind, Kind::Bits(_)) { 1 } else { 2 },
+        };
+        let row = vec![0; width * layout.pixel_words()];
+        let mut rows = Self { stream, bytes: vec![0; layout.row_bytes()], row, raw: vec![0; raw] };
         if !uncompressed {
             (0..first_row).try_for_each(|_| rows.stream.read_exact(&mut rows.bytes))?;
         }
@@ -41,25 +52,23 @@ impl ChunkRows {
     /// Decodes the next row into [`Self::row`].
     pub(super) fn advance(&mut self, layout: &Layout) -> Result<(), Fault> {
         self.stream.read_exact(&mut self.bytes)?;
-        match (layout.bits, layout.big_endian) {
-            (8, _) => self.row.iter_mut().zip(&self.bytes).for_each(|(s, &b)| *s = u16::from(b)),
-            (_, big) => {
-                let order = if big { u16::from_be_bytes } else { u16::from_le_bytes };
-                let pairs = self.bytes.chunks_exact(2).map(|b| order([b[0], b[1]]));
-                self.row.iter_mut().zip(pairs).for_each(|(s, v)| *s = v);
-            }
+        let out = if matches!(layout.conversion, Conversion::None) { &mut self.row } else { &mut self.raw };
+        match layout.kind {
+            Kind::Bits(bits) => unpack::narrow(&self.bytes, bits, layout.packing(), out),
+            _ => unpack::wide(&mut self.bytes, layout.packing(), out),
         }
-        if layout.differenced {
-            undo_differences(&mut self.row, layout.samples, layout.full_scale());
+        match &layout.conversion {
+            Conversion::None if layout.inverted && layout.scale() == Scale::Float => {
+                self.row.chunks_exact_mut(2).for_each(|w| w.copy_from_slice(&to_words(1.0 - from_words(w))));
+            }
+            Conversion::None => {}
+            Conversion::Palette(palette) => {
+                for (colour, pixel) in self.row.chunks_exact_mut(3).zip(self.raw.chunks_exact(layout.samples)) {
+                    colour.copy_from_slice(&palette[usize::from(pixel[0])]);
+                }
+            }
+            Conversion::Levels(levels) => levels.apply(&self.raw, layout.kind, layout.samples, &mut self.row),
         }
         Ok(())
-    }
-}
-
-/// Predictor 2, TIFF 6.0 section 14: every sample but the first of its channel is stored as the difference from the
-/// one before, modulo the sample's range.
-fn undo_differences(row: &mut [u16], samples: usize, full_scale: u16) {
-    for i in samples..row.len() {
-        row[i] = row[i].wrapping_add(row[i - samples]) & full_scale;
     }
 }

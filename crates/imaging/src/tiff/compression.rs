@@ -15,6 +15,8 @@ pub(super) enum Compression {
     Lzw,
     Deflate,
     PackBits,
+    /// Zstandard, RFC 8878.
+    Zstd,
     /// Baseline JPEG in every strip or tile.
     Jpeg {
         /// The tables that they share.
@@ -31,13 +33,14 @@ impl Compression {
             5 => return Ok(Self::Lzw),
             8 | 32946 => return Ok(Self::Deflate),
             32773 => return Ok(Self::PackBits),
+            50000 => return Ok(Self::Zstd),
             7 => return Ok(Self::Jpeg { tables: Arc::new([]), plain: false }),
             2..=4 => "a fax method, for line art",
             6 => "the abandoned JPEG method of TIFF 6.0",
             34712 => "JPEG 2000",
+            34892 => "the lossy JPEG method of DNG",
             34887 => "LERC",
             34925 => "LZMA",
-            50000 => "Zstandard",
             50001 => "WebP",
             50002 | 52546 => "JPEG XL",
             other => return Err(Feature::Compression(format!("an unknown method (number {other})")).into()),
@@ -66,6 +69,8 @@ impl Compression {
             Self::Deflate => 1032,
             // Two bytes for 128.
             Self::PackBits => 64,
+            // A block of four bytes that repeats one byte 128 Ki times.
+            Self::Zstd => 32_768,
             // Two bits for a block of 64 samples.
             Self::Jpeg { .. } => 1024,
         }
@@ -85,6 +90,10 @@ impl Compression {
             Self::Deflate => Box::new(flate2::bufread::ZlibDecoder::new(window())),
             Self::PackBits => Box::new(PackBits { inner: window(), pending: Run::None }),
             Self::Lzw => Box::new(Lzw::new(window())),
+            Self::Zstd => {
+                let decoder = ruzstd::decoding::StreamingDecoder::new(window());
+                Box::new(decoder.map_err(|e| Fault::Damaged(format!("its Zstandard data make no sense ({e})")))?)
+            }
             Self::Jpeg { tables, plain } => {
                 let mut stream = Vec::new();
                 window().take(MAX_JPEG_PIECE).read_to_end(&mut stream).map_err(Fault::Read)?;
@@ -111,6 +120,9 @@ impl Read for Window {
         let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
         file.seek(SeekFrom::Start(self.piece.offset))?;
         let read = file.read(&mut buffer[..wanted])?;
+        if self.piece.reversed {
+            buffer[..read].iter_mut().for_each(|b| *b = b.reverse_bits());
+        }
         self.piece.offset += read as u64;
         self.piece.bytes -= read as u64;
         Ok(read)

@@ -13,12 +13,15 @@ pub(super) type SharedFile = Arc<Mutex<File>>;
 /// Tag numbers of TIFF 6.0 and its supplements.
 pub(super) mod tag {
     pub const NEW_SUBFILE_TYPE: u16 = 254;
+    pub const SUBFILE_TYPE: u16 = 255;
     pub const IMAGE_WIDTH: u16 = 256;
     pub const IMAGE_LENGTH: u16 = 257;
     pub const BITS_PER_SAMPLE: u16 = 258;
     pub const COMPRESSION: u16 = 259;
     pub const PHOTOMETRIC: u16 = 262;
     pub const FILL_ORDER: u16 = 266;
+    pub const MAKE: u16 = 271;
+    pub const MODEL: u16 = 272;
     pub const STRIP_OFFSETS: u16 = 273;
     pub const ORIENTATION: u16 = 274;
     pub const SAMPLES_PER_PIXEL: u16 = 277;
@@ -28,7 +31,10 @@ pub(super) mod tag {
     pub const Y_RESOLUTION: u16 = 283;
     pub const PLANAR_CONFIGURATION: u16 = 284;
     pub const RESOLUTION_UNIT: u16 = 296;
+    pub const SOFTWARE: u16 = 305;
+    pub const DATE_TIME: u16 = 306;
     pub const PREDICTOR: u16 = 317;
+    pub const COLOR_MAP: u16 = 320;
     pub const TILE_WIDTH: u16 = 322;
     pub const TILE_LENGTH: u16 = 323;
     pub const TILE_OFFSETS: u16 = 324;
@@ -37,7 +43,17 @@ pub(super) mod tag {
     pub const EXTRA_SAMPLES: u16 = 338;
     pub const SAMPLE_FORMAT: u16 = 339;
     pub const JPEG_TABLES: u16 = 347;
+    pub const XMP: u16 = 700;
+    pub const EXIF_DIRECTORY: u16 = 34665;
     pub const ICC_PROFILE: u16 = 34675;
+    pub const DATE_TIME_ORIGINAL: u16 = 36867;
+    pub const COLOR_SPACE: u16 = 40961;
+    pub const LINEARIZATION_TABLE: u16 = 50712;
+    pub const BLACK_LEVEL: u16 = 50714;
+    pub const WHITE_LEVEL: u16 = 50717;
+    pub const COLOR_MATRIX_1: u16 = 50721;
+    pub const COLOR_MATRIX_2: u16 = 50722;
+    pub const AS_SHOT_NEUTRAL: u16 = 50728;
 }
 
 /// Most bytes that one tag may hold: the offsets of two million tiles, more than four milliards of pixels need.
@@ -63,6 +79,15 @@ pub(super) struct Directory {
     next: u64,
 }
 
+/// What a file holds.
+pub(super) struct Found {
+    pub picture: Directory,
+    /// The file's first directory, when the picture's is another.
+    pub root: Option<Directory>,
+    /// There are more pictures.
+    pub more: bool,
+}
+
 /// Reads exactly `buffer.len()` bytes at a place in the file.
 pub(super) fn read_at(file: &SharedFile, place: u64, buffer: &mut [u8]) -> Result<(), Fault> {
     let mut file = file.lock().unwrap_or_else(PoisonError::into_inner);
@@ -71,13 +96,12 @@ pub(super) fn read_at(file: &SharedFile, place: u64, buffer: &mut [u8]) -> Resul
 }
 
 impl Directory {
-    /// The directory of the first picture that is not a thumbnail (or of the first, when all are), and whether the
-    /// file holds more.
-    pub(super) fn of_picture(file: &SharedFile) -> Result<(Self, bool), Fault> {
+    /// The directory of the first picture that is not a thumbnail (or of the first, when all are).
+    pub(super) fn of_picture(file: &SharedFile) -> Result<Found, Fault> {
         let first = Self::first(file)?;
+        let more = first.next != 0;
         if !first.is_thumbnail()? {
-            let more = first.next != 0;
-            return Ok((first, more));
+            return Ok(Found { picture: first, root: None, more });
         }
         // The list of directories may run in a circle: the number of steps ends it.
         let mut place = first.next;
@@ -87,15 +111,28 @@ impl Directory {
             }
             let directory = Self::at(file, place, first.big_endian, first.big)?;
             if !directory.is_thumbnail()? {
-                return Ok((directory, true));
+                return Ok(Found { picture: directory, root: Some(first), more: true });
             }
             place = directory.next;
         }
         // Nothing but thumbnails on the surface and pictures below it: so cameras lay out what their sensor saw.
-        if first.has(tag::SUB_DIRECTORIES) {
+        let below = first.numbers(tag::SUB_DIRECTORIES)?.unwrap_or_default();
+        for &place in below.iter().take(MAX_DIRECTORIES) {
+            let directory = Self::at(file, place, first.big_endian, first.big)?;
+            if !directory.is_thumbnail()? {
+                return Ok(Found { picture: directory, root: Some(first), more: false });
+            }
+        }
+        if !below.is_empty() {
             return Err(Feature::RawSensor.into());
         }
-        Ok((first, true))
+        Ok(Found { picture: first, root: None, more })
+    }
+
+    /// The directory of EXIF fields that this one points to; `None` when there is none or it cannot be read.
+    pub(super) fn exif(&self) -> Option<Self> {
+        let place = self.number(tag::EXIF_DIRECTORY).ok().flatten()?;
+        Self::at(&self.file, place, self.big_endian, self.big).ok()
     }
 
     fn first(file: &SharedFile) -> Result<Self, Fault> {
@@ -140,7 +177,9 @@ impl Directory {
     }
 
     fn is_thumbnail(&self) -> Result<bool, Fault> {
-        Ok(self.number(tag::NEW_SUBFILE_TYPE)?.unwrap_or(0) & 1 == 1)
+        // Bit 0 is a picture of reduced size, bit 2 a mask; the older tag has 2 for the former.
+        let kind = self.number(tag::NEW_SUBFILE_TYPE)?.unwrap_or(0);
+        Ok(kind & 5 != 0 || self.number(tag::SUBFILE_TYPE)? == Some(2))
     }
 
     /// True when the tag is there.
@@ -188,15 +227,20 @@ impl Directory {
         Ok(self.numbers(tag)?.and_then(|n| n.first().copied()))
     }
 
-    /// The first fraction of a tag; `None` when absent, empty or of another type: a resolution is not worth a refusal.
-    pub(super) fn rational(&self, tag: u16) -> Result<Option<f64>, Fault> {
-        Ok(match self.raw(tag)? {
-            Some((bytes, 5, _)) if bytes.len() >= 8 => {
-                let part = |range: std::ops::Range<usize>| number(&bytes[range], self.big_endian) as f64;
-                Some(part(0..4) / part(4..8))
-            }
-            _ => None,
-        })
+    /// All numbers of a tag, whole, fractions or floating point; `None` when absent.
+    pub(super) fn reals(&self, tag: u16) -> Result<Option<Vec<f64>>, Fault> {
+        let Some((bytes, kind, size)) = self.raw(tag)? else { return Ok(None) };
+        let big = self.big_endian;
+        let signed = |v: &[u8]| f64::from(number(v, big) as u32 as i32);
+        let real = |v: &[u8]| match kind {
+            5 => number(&v[..4], big) as f64 / number(&v[4..], big) as f64,
+            10 => signed(&v[..4]) / signed(&v[4..]),
+            11 => f64::from(f32::from_bits(number(v, big) as u32)),
+            12 => f64::from_bits(number(v, big)),
+            9 => signed(v),
+            _ => number(v, big) as f64,
+        };
+        Ok(Some(bytes.chunks_exact(size).map(real).collect()))
     }
 
     /// The bytes of a tag; `None` when absent.

@@ -2,8 +2,11 @@
 
 use super::compression::Compression;
 use super::directory::{Directory, tag};
+use super::dng::{LINEAR_RAW, Levels};
+use super::samples::{Conversion, Kind, Predictor, colour, palette, remark_extra_channels};
+use super::unpack::Packing;
 use crate::error::{Fault, Feature};
-use crate::source::check_size;
+use crate::source::{Scale, check_size};
 use crate::{Colour, Remark};
 
 /// One strip or tile in the file.
@@ -13,6 +16,8 @@ pub(super) struct Piece {
     pub offset: u64,
     /// Its bytes, compressed.
     pub bytes: u64,
+    /// Its bytes hold their bits from the low end.
+    pub reversed: bool,
 }
 
 /// Where strips or tiles lie in the picture and in the file.
@@ -21,11 +26,11 @@ pub(super) struct Layout {
     /// Columns and rows of the picture.
     pub size: (u32, u32),
     pub colour: Colour,
-    pub bits: u8,
+    pub kind: Kind,
+    pub conversion: Conversion,
     pub big_endian: bool,
     pub compression: Compression,
-    /// Neighbouring samples are stored as differences.
-    pub differenced: bool,
+    pub predictor: Predictor,
     /// Zero is white.
     pub inverted: bool,
     /// Samples of a pixel that lie side by side in one chunk: all, or 1 when every channel has chunks of its own.
@@ -47,41 +52,82 @@ impl Layout {
         let all_samples = number(tag::SAMPLES_PER_PIXEL, 1)?;
         let compression = Compression::from_tag(number(tag::COMPRESSION, 1)?)?;
         let photometric = number(tag::PHOTOMETRIC, 1)?;
-        let colour = colour(photometric, matches!(compression, Compression::Jpeg { .. }))?;
-        check_samples(directory, all_samples, colour)?;
-        remark_extra_channels(directory, all_samples, colour, remarks)?;
-        let inverted = photometric == 0;
-        if inverted {
-            remarks.push(Remark::StoredInverted);
+        let jpeg = matches!(compression, Compression::Jpeg { .. });
+        let colour = colour(photometric, jpeg, all_samples)?;
+        // A palette's colours stand in one channel.
+        let channels = if photometric == 3 { 1 } else { colour.channels() as u64 };
+        if !(channels..=MAX_SAMPLES).contains(&all_samples) {
+            return Err(Fault::Damaged(format!("it declares {all_samples} channels for a {colour:?} picture")));
         }
+        remark_extra_channels(directory, (all_samples - channels) as u32, remarks)?;
+        let kind = Kind::of(directory)?;
         let planar = number(tag::PLANAR_CONFIGURATION, 1)? == 2 && all_samples > 1;
+        check_together(planar, jpeg, photometric, kind)?;
+        let samples = if planar { 1 } else { all_samples as usize };
         let tiled = directory.has(tag::TILE_WIDTH);
         let mut layout = Self {
             size,
             colour,
-            bits: bits(directory)?,
+            kind,
+            conversion: match photometric {
+                3 => Conversion::Palette(palette(directory, kind)?),
+                LINEAR_RAW => Conversion::Levels(Levels::of(directory, kind, samples)?),
+                _ => Conversion::None,
+            },
             big_endian: directory.big_endian,
-            differenced: differenced(directory)?,
-            inverted,
-            samples: if planar { 1 } else { all_samples as usize },
+            predictor: if jpeg { Predictor::None } else { Predictor::of(directory, kind)? },
+            inverted: photometric == 0,
+            samples,
             planar,
             chunk: chunk_size(directory, size, tiled)?,
             tiled,
             pieces: Vec::new(),
             compression: compression.with_tables(directory, photometric)?,
         };
+        layout.remark(remarks);
         layout.pieces = layout.pieces(directory)?;
         Ok(layout)
     }
 
-    /// The sample that means full scale.
-    pub(super) fn full_scale(&self) -> u16 {
-        if self.bits == 8 { 255 } else { 65535 }
+    fn remark(&self, remarks: &mut Vec<Remark>) {
+        remarks.extend(self.inverted.then_some(Remark::StoredInverted));
+        match (&self.conversion, self.kind) {
+            (Conversion::Palette(_), _) => remarks.push(Remark::PaletteResolved),
+            (_, Kind::Bits(bits @ 1..=7)) => remarks.push(Remark::FewBits { bits }),
+            _ => {}
+        }
+    }
+
+    /// How rows give their samples.
+    pub(super) fn scale(&self) -> Scale {
+        self.conversion.scale(self.kind)
+    }
+
+    /// Words of a pixel in a chunk's row.
+    pub(super) fn pixel_words(&self) -> usize {
+        match self.conversion {
+            Conversion::Palette(_) => 3,
+            _ => self.samples * self.scale().words(),
+        }
+    }
+
+    /// How the bytes of a row are to be taken.
+    pub(super) fn packing(&self) -> Packing {
+        let Self { kind, predictor, big_endian, samples, .. } = *self;
+        Packing { kind, predictor, big_endian, samples }
+    }
+
+    /// What turns a sample when zero is white.
+    pub(super) fn turn(&self) -> u16 {
+        match self.scale() {
+            Scale::Whole(full_scale) if self.inverted => full_scale,
+            _ => 0,
+        }
     }
 
     /// Bytes of one uncompressed row of a chunk.
     pub(super) fn row_bytes(&self) -> usize {
-        self.chunk.0 as usize * self.samples * usize::from(self.bits / 8)
+        (self.chunk.0 as usize * self.samples * usize::from(self.kind.bits())).div_ceil(8)
     }
 
     /// Chunks side by side, and rows of them.
@@ -124,10 +170,14 @@ impl Layout {
             let found = offsets.len();
             return Err(Fault::Truncated(format!("it lists {found} of the {needed} pieces of its picture")));
         }
+        // A JPEG stream has an order of its own.
+        let jpeg = matches!(self.compression, Compression::Jpeg { .. });
+        let reversed = !jpeg && directory.number(tag::FILL_ORDER)?.unwrap_or(1) == 2;
         let place = |i: u64| {
             let chunk_row = (i / u64::from(across) % u64::from(down)) as u32;
             let (offset, stated) = (offsets[i as usize], counts.get(i as usize).copied());
-            self.checked_piece(offset, stated, chunk_row, directory.file_bytes)
+            let piece = self.checked_piece(offset, stated, chunk_row, directory.file_bytes)?;
+            Ok(Piece { reversed, ..piece })
         };
         (0..needed).map(place).collect()
     }
@@ -155,7 +205,7 @@ impl Layout {
             let (width, height) = (u64::from(self.size.0), u64::from(self.size.1));
             return Err(Fault::ImplausibleSize { width, height, bytes });
         }
-        Ok(Piece { offset, bytes })
+        Ok(Piece { offset, bytes, reversed: false })
     }
 }
 
@@ -163,81 +213,20 @@ impl Layout {
 /// (see [`crate::MAX_SIDE`]) has 1563 tiles of 128 pixels.
 const MAX_ABREAST: u64 = 2000;
 
-fn colour(photometric: u64, jpeg: bool) -> Result<Colour, Fault> {
-    Err(Fault::from(match photometric {
-        0 | 1 => return Ok(Colour::Grey),
-        2 => return Ok(Colour::Rgb),
-        6 if jpeg => return Ok(Colour::Rgb),
-        3 => Feature::Palette,
-        5 => Feature::Cmyk,
-        6 => Feature::YCbCr,
-        8..=10 => Feature::Lab,
-        32803 | 34892 => Feature::RawSensor,
-        other => Feature::Photometric(other),
-    }))
-}
-
-fn bits(directory: &Directory) -> Result<u8, Fault> {
-    let all = directory.numbers(tag::BITS_PER_SAMPLE)?.filter(|b| !b.is_empty()).unwrap_or_else(|| vec![1]);
-    if all.iter().any(|&b| b != all[0]) {
-        return Err(Feature::MixedDepths.into());
-    }
-    match all[0] {
-        8 => Ok(8),
-        16 => Ok(16),
-        other => Err(Feature::BitDepth(other).into()),
-    }
-}
-
 /// Most channels that a pixel may have; colour, transparency and infrared make five.
 const MAX_SAMPLES: u64 = 16;
 
-fn check_samples(directory: &Directory, all_samples: u64, colour: Colour) -> Result<(), Fault> {
-    if !(colour.channels() as u64..=MAX_SAMPLES).contains(&all_samples) {
-        return Err(Fault::Damaged(format!("it declares {all_samples} channels for a {colour:?} picture")));
-    }
-    if directory.numbers(tag::SAMPLE_FORMAT)?.is_some_and(|f| f.iter().any(|&f| f != 1 && f != 4)) {
-        return Err(Feature::SampleFormat.into());
-    }
-    if directory.number(tag::FILL_ORDER)?.unwrap_or(1) != 1 {
-        return Err(Feature::FillOrder.into());
-    }
-    Ok(())
-}
-
-/// ExtraSamples: 1 is transparency that the colours have been multiplied by, 2 transparency alone, 0 anything.
-fn remark_extra_channels(
-    directory: &Directory,
-    all_samples: u64,
-    colour: Colour,
-    remarks: &mut Vec<Remark>,
-) -> Result<(), Fault> {
-    let count = (all_samples - colour.channels() as u64) as u32;
-    let kinds = directory.numbers(tag::EXTRA_SAMPLES)?.unwrap_or_default();
-    let rest = match (count, kinds.first()) {
-        (0, _) => 0,
-        (_, Some(1)) => {
-            remarks.push(Remark::PremultipliedAlphaDropped);
-            count - 1
-        }
-        (_, Some(2)) => {
-            remarks.push(Remark::AlphaDropped);
-            count - 1
-        }
-        _ => count,
-    };
-    if rest > 0 {
-        remarks.push(Remark::ExtraChannelsDropped { count: rest });
-    }
-    Ok(())
-}
-
-fn differenced(directory: &Directory) -> Result<bool, Fault> {
-    match directory.number(tag::PREDICTOR)?.unwrap_or(1) {
-        1 => Ok(false),
-        2 => Ok(true),
-        other => Err(Feature::Predictor(other).into()),
-    }
+/// Refuses what cannot go together.
+fn check_together(planar: bool, jpeg: bool, photometric: u64, kind: Kind) -> Result<(), Fault> {
+    Err(Fault::from(match (photometric, kind) {
+        (3, _) if planar => Feature::Palette,
+        (6, _) if planar => Feature::YCbCr,
+        // Levels are kept per channel of a pixel.
+        (LINEAR_RAW, _) if planar => Feature::RawSensor,
+        (_, Kind::Bits(8)) => return Ok(()),
+        (_, kind) if jpeg => Feature::BitDepth(kind.bits().into()),
+        _ => return Ok(()),
+    }))
 }
 
 /// Most bytes that a tile's row may take, which is 16 channels of 16 bits across the longest side.

@@ -68,11 +68,12 @@ impl TiffPicture {
 
     /// Puts a chunk's current row where it belongs in a row of the region.
     fn place(&self, slot: &Slot, chunk: &ChunkRows, row: &mut [u16]) {
-        let channels = self.layout.colour.channels();
-        let pixels = chunk.row.chunks_exact(self.layout.samples).skip(slot.from).take(slot.count);
-        let turn = if self.layout.inverted { self.layout.full_scale() } else { 0 };
+        let words = self.layout.scale().words();
+        let channels = self.layout.colour.channels() * words;
+        let pixels = chunk.row.chunks_exact(self.layout.pixel_words()).skip(slot.from).take(slot.count);
+        let turn = self.layout.turn();
         for (out, pixel) in row.chunks_exact_mut(channels).skip(slot.to).zip(pixels) {
-            for (o, &v) in out[slot.channel..].iter_mut().zip(&pixel[..slot.taken]) {
+            for (o, &v) in out[slot.channel * words..].iter_mut().zip(&pixel[..slot.taken * words]) {
                 *o = v ^ turn;
             }
         }
@@ -151,7 +152,7 @@ fn bands(region: Region, chunk_height: u32) -> impl Iterator<Item = Band> {
 impl Source for TiffPicture {
     fn read(&mut self, region: Region, sink: &mut RowSink<'_>) -> Result<(), Fault> {
         let slots = self.slots(region);
-        let width = region.width as usize * self.layout.colour.channels();
+        let width = region.width as usize * self.layout.colour.channels() * self.layout.scale().words();
         for band in bands(region, self.layout.chunk.1) {
             let bytes = width as u64 * u64::from(band.count) * 2;
             let flow = if slots.len() > 3 && bytes <= BAND_BYTES {
