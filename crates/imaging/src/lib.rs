@@ -21,6 +21,7 @@ mod png_file;
 mod primaries;
 mod profile;
 pub mod pyramid;
+mod reduced;
 mod remark;
 mod scan;
 mod source;

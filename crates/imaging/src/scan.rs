@@ -199,7 +199,11 @@ impl Scan {
         if needed > MAX_REGION_BYTES { Err(Fault::RegionTooLarge { region, needed }) } else { Ok(()) }
     }
 
-    fn picture<M: Meaning>(&self, planes: Vec<Plane<M>>, luma: LumaWeights) -> Result<Picture<M>, ImagingError> {
+    pub(crate) fn picture<M: Meaning>(
+        &self,
+        planes: Vec<Plane<M>>,
+        luma: LumaWeights,
+    ) -> Result<Picture<M>, ImagingError> {
         match <[Plane<M>; 3]>::try_from(planes) {
             Ok(planes) => Picture::rgb(planes, luma).map_err(|e| Fault::Damaged(e.to_string()).at(&self.path)),
             Err(mut one) => match one.pop() {
