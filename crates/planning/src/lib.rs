@@ -66,4 +66,4 @@ pub use choice::{Candidate, Choice, Unmet};
 pub use frames::{FrameFill, compare_frames};
 pub use front::{Axis, Dominated, Front, Hair, dominates, front};
 pub use negative::Negative;
-pub use tilt::{TiltedSubject, hinge_distance_mm, hinge_tilt_deg, tilted_subject};
+pub use tilt::{TiltedSubject, hinge_distance_mm, hinge_tilt_deg, tilt_held_deg, tilted_subject};

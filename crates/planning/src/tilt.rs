@@ -31,6 +31,15 @@ pub fn tilted_subject(image_width_mm: f64, magnification: f64, tilt_deg: f64) ->
     })
 }
 
+/// By how much a flat subject may be out of parallel with the film, degrees, until `depth_mm` in all no longer holds it over
+/// an image `image_width_mm` wide, square to the hinge: the inverse of [`tilted_subject`]'s depth, ψ = atan(depth·m/w).
+pub fn tilt_held_deg(image_width_mm: f64, magnification: f64, depth_mm: f64) -> Result<f64, OutOfRange> {
+    within("the image's width", image_width_mm, 0.1..=*FRAME_MM.end(), "mm")?;
+    within("the magnification", magnification, MAGNIFICATION, "")?;
+    within("the depth", depth_mm, 0.0..=1e9, "mm")?;
+    Ok((depth_mm * magnification / image_width_mm).atan().to_degrees())
+}
+
 /// How far from the lens, mm, the hinge lies that the sharp plane turns about when the lens is tilted by `tilt_deg` against
 /// the film, measured in the film's direction: J = f/sin α (Merklinger, *Focusing the View Camera*, from memory).
 pub fn hinge_distance_mm(focal_mm: f64, tilt_deg: f64) -> Result<f64, OutOfRange> {

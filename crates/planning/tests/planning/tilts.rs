@@ -1,6 +1,6 @@
 //! Tilted subjects and the hinge.
 
-use planning::{effective_f_number_for_depth, hinge_distance_mm, hinge_tilt_deg, tilted_subject};
+use planning::{effective_f_number_for_depth, hinge_distance_mm, hinge_tilt_deg, tilt_held_deg, tilted_subject};
 use proptest::prelude::*;
 use testkit::assert_close;
 
@@ -58,4 +58,15 @@ proptest! {
         let image = (1.0 + magnification) * focal / tilted.image_tilt_deg.to_radians().tan();
         assert_close!(image, subject, relative = 1e-9);
     }
+}
+
+#[test]
+fn the_tilt_that_a_depth_holds_is_the_tilt_that_asks_for_it() {
+    for tilt in [0.0, 0.3, 1.0, 12.0, 40.0] {
+        for (width, magnification) in [(56.0, 0.8), (24.0, 3.0), (120.0, 0.1)] {
+            let depth = tilted_subject(width, magnification, tilt).unwrap().depth_mm;
+            assert_close!(tilt_held_deg(width, magnification, depth).unwrap(), tilt, absolute = 1e-9);
+        }
+    }
+    assert!(tilt_held_deg(56.0, 0.8, f64::NAN).is_err());
 }

@@ -31,10 +31,24 @@ pub(super) fn table(report: &Report, job: Option<&Job>, setup: &Setup<'_>, units
                         dd { (value(report, figure, units)) }
                     }
                 }
+                @if let Some(held) = squareness(report, setup) {
+                    dt { "film and subject parallel within" }
+                    dd { (held) }
+                }
                 dt { "counts as sharp, on film" } dd { "discs up to " (fmt::figure(setup.coc_mm() * 1000.0, 3)) " µm" @if job.is_some() { ", for the job’s print" } }
             }
         }
     }
+}
+
+/// How far out of parallel a flat subject may lie until the depth no longer holds it from corner to corner: the depth lies
+/// partly before and partly behind the plane of focus, and a tilted plane takes the same on either side of the middle.
+fn squareness(report: &Report, setup: &Setup<'_>) -> Option<String> {
+    let figure = |figure| report.figures.get(figure).map(|e: Estimate| e.value);
+    let depth = 2.0 * figure(Figure::DepthNear)?.min(figure(Figure::DepthFar)?);
+    let [width, height] = setup.numbers().frame;
+    let held = planning::tilt_held_deg(width.hypot(height), figure(Figure::Magnification)?, depth).ok()?;
+    Some(format!("{}°", fmt::figure(held, 2)))
 }
 
 fn label(figure: Figure) -> &'static str {
@@ -124,6 +138,7 @@ fn depth_words(deep: f64, depth: f64, m: f64, report: &Report, units: Units) -> 
 pub(super) fn reservations(kit: &Kit, report: &Report) -> Markup {
     html! {
         (caution(report))
+        (square_up())
         @for warning in &report.warnings {
             div.warning { p { (sentence(&warning.to_string())) } }
         }
@@ -135,6 +150,20 @@ pub(super) fn reservations(kit: &Kit, report: &Report) -> Markup {
             details.assumptions {
                 summary { (report.assumed.len()) @if report.assumed.len() == 1 { " field was not stated: what is usual was taken" } @else { " fields were not stated: what is usual was taken" } }
                 ul { @for field in &report.assumed { li { (of_part(kit, field)) } } }
+            }
+        }
+    }
+}
+
+/// How to see, before a frame is spent, that film and subject are parallel.
+fn square_up() -> Markup {
+    html! {
+        details {
+            summary { "See that film and subject are parallel" }
+            ol {
+                li { "Lay a small flat mirror where the subject will lie, and look through the camera: the lens must see itself in the middle of the frame. Tilt the camera until it does." }
+                li { "Or set a spirit level on the subject's board and on the camera back (not on the lens), in both directions." }
+                li { "On a test, the ramps of the target card say afterwards by how much it was missed." }
             }
         }
     }
