@@ -25,6 +25,7 @@ mod reduced;
 mod remark;
 mod scan;
 mod source;
+mod spool;
 mod tiff;
 mod tone;
 mod write;

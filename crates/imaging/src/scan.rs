@@ -156,6 +156,10 @@ impl Scan {
         self.stored
     }
 
+    pub(crate) fn replace_source(&mut self, source: Box<dyn Source>) {
+        self.source = source;
+    }
+
     pub(crate) fn source(&mut self) -> &mut dyn Source {
         &mut *self.source
     }

@@ -56,6 +56,11 @@ pub(crate) type RowSink<'a> = dyn FnMut(u32, &[u16]) -> ControlFlow<()> + 'a;
 pub(crate) trait Source: Send {
     /// Gives the rows of a region of the *stored* picture, from top to bottom, until the sink breaks off.
     fn read(&mut self, region: Region, sink: &mut RowSink<'_>) -> Result<(), Fault>;
+
+    /// How many rows are unpacked in vain, at worst, before the first wanted one.
+    fn wasted_rows(&self) -> u32 {
+        0
+    }
 }
 
 /// A tone that a file without a profile states by other means.

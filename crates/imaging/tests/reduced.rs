@@ -71,6 +71,40 @@ fn every_pixel_is_the_mean_of_its_square_as_shown() {
     }
 }
 
+/// A TIFF that is one strip, packed by another program's encoder.
+fn one_packed_strip(path: &Path, rows: u32) {
+    use tiff::encoder::{Compression, DeflateLevel, TiffEncoder, colortype};
+    let file = std::fs::File::create(path).unwrap();
+    let mut encoder = TiffEncoder::new(file).unwrap().with_compression(Compression::Deflate(DeflateLevel::Fast));
+    let mut image = encoder.new_image::<colortype::RGB16>(WIDTH, rows).unwrap();
+    image.rows_per_strip(rows).unwrap();
+    let samples: Vec<u16> = (0..WIDTH * rows * 3).map(|i| (i * 7919 % 65_536) as u16).collect();
+    image.write_data(&samples).unwrap();
+}
+
+#[test]
+fn a_picture_that_unpacks_from_its_beginning_reads_the_same_once_it_is_laid_down() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("one.tif");
+    one_packed_strip(&path, 100);
+    assert!(!Scan::open(&path).unwrap().unpacks_from_the_beginning(), "a small one is not worth it");
+    one_packed_strip(&path, 3000);
+    let mut scan = Scan::open(&path).unwrap();
+    assert!(scan.unpacks_from_the_beginning());
+    let regions = [(0, 0, WIDTH, 3), (7, 1500, 20, 31), (0, 2990, WIDTH, 10), (52, 2999, 1, 1)]
+        .map(|(x, y, width, height)| planes::Region { x, y, width, height });
+    let before = regions.map(|region| scan.read_linear(region, ToneChoice::Icc).unwrap());
+    let broken_off = scan.spool(tempfile::tempfile().unwrap(), &mut |_| ControlFlow::Break(())).unwrap_err();
+    assert!(matches!(broken_off.fault, Fault::Cancelled));
+    assert!(scan.unpacks_from_the_beginning());
+    scan.spool(tempfile::tempfile().unwrap(), &mut |_| ControlFlow::Continue(())).unwrap();
+    assert!(!scan.unpacks_from_the_beginning());
+    let after = regions.map(|region| scan.read_linear(region, ToneChoice::Icc).unwrap());
+    assert!(before == after);
+    write(&path, 1);
+    assert!(!Scan::open(&path).unwrap().unpacks_from_the_beginning(), "many strips are found one by one");
+}
+
 #[test]
 fn it_can_be_broken_off() {
     let dir = tempfile::tempdir().unwrap();

@@ -5,6 +5,7 @@ use std::ops::ControlFlow;
 use planes::Region;
 
 use super::chunk::ChunkRows;
+use super::compression::Compression;
 use super::directory::SharedFile;
 use super::layout::Layout;
 use crate::error::Fault;
@@ -150,6 +151,14 @@ fn bands(region: Region, chunk_height: u32) -> impl Iterator<Item = Band> {
 }
 
 impl Source for TiffPicture {
+    fn wasted_rows(&self) -> u32 {
+        if matches!(self.layout.compression, Compression::None) {
+            0
+        } else {
+            self.layout.chunk.1.min(self.layout.size.1)
+        }
+    }
+
     fn read(&mut self, region: Region, sink: &mut RowSink<'_>) -> Result<(), Fault> {
         let slots = self.slots(region);
         let width = region.width as usize * self.layout.colour.channels() * self.layout.scale().words();
