@@ -49,9 +49,9 @@ fn main() {
         let luminance = report.channel(Channel::Luminance);
         found = luminance.and_then(|l| l.mtf50_cy_px.zip(l.mtf50_plus_minus)).unwrap_or(found);
     }
-    spent.sort_by(f64::total_cmp);
-    let own = spent[spent.len() / 2];
-    println!("{WIDTH} x {HEIGHT} pixels, one thread, {} resamples, median of {}", options.resamples, spent.len());
+    // The fastest of several on either side: whatever else the machine does can only add.
+    let own = spent.iter().copied().fold(f64::INFINITY, f64::min);
+    println!("{WIDTH} x {HEIGHT} pixels, one thread, {} resamples, fastest of {}", options.resamples, spent.len());
     println!("{:28} {:>9.2} ms   MTF50 {:.5} ± {:.5}", "this crate", 1e3 * own, found.0, found.1);
     match numpy(&plane, options.resamples) {
         Ok(text) => compare(&text, own, found.0),

@@ -7,9 +7,15 @@
 
 mod algebra;
 mod contrast;
+mod field;
+mod figures;
+mod found;
+mod frequency;
 mod fringing;
 mod geometry;
 mod numeric;
+mod pooled;
+mod response;
 mod ruler;
 mod slanted;
 mod spline;
@@ -18,6 +24,10 @@ pub use algebra::Figure;
 pub use contrast::{
     Bounded, ChannelContrast, ContrastError, ContrastOptions, ContrastRemark, ContrastReport, contrast,
 };
+pub use field::{EdgeDirection, FieldLine, edge_direction};
+pub use figures::{Area, EdgeFigures, FigureError, ResponseAt, area_under, figures};
+pub use found::{FindOptions, FoundEdge, QualityNote, QualityReason, find_edges};
+pub use frequency::{FrequencyError, FrequencyUnit, Sampling};
 pub use fringing::{
     Arrow, ChannelFringing, EdgeFringe, EdgeFringeError, EdgeFringeOptions, EdgeFringeRemark, FieldValue, FringeSample,
     FringingError, FringingOptions, FringingRemark, FringingReport, bright_normal_deg, edge_fringe, fringing,
@@ -25,6 +35,10 @@ pub use fringing::{
 pub use geometry::{
     GeometryError, GeometryOptions, GeometryRemark, GeometryReport, LocalScale, Mapping, PointPair, TiltError,
     TiltOptions, TiltRemark, TiltReport, depth_of_tilt_mm, geometry, image_tilt_deg, tilt, tilt_allowed_deg,
+};
+pub use pooled::{PoolError, PoolRemark, Pooled, PooledFigure, PooledPoint, pool, pool_channel};
+pub use response::{
+    Corrected, CurveEnd, KnownResponse, LEAST_DIVISOR, LEAST_SURENESS, ResponseError, TablePoint, corrected,
 };
 pub use ruler::{ScaleError, ScaleOptions, ScaleRemark, ScaleReport, scale};
 pub use slanted::{

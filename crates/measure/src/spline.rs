@@ -20,11 +20,14 @@ pub(crate) type Complex = (f64, f64);
 pub(crate) struct Basis {
     /// Ends of the pieces, ascending.
     breaks: Vec<f64>,
+    /// One over the pieces' lengths.
+    inverse: Vec<f64>,
     /// For each piece and each of its six B-splines, the polynomial in u = (x - start) / length, lowest power first.
     pieces: Vec<[[f64; OVERLAP]; OVERLAP]>,
     /// Piece that holds the left end of each cell of a fine regular grid: finds a piece without a search.
     lookup: Vec<u32>,
-    lookup_step: f64,
+    /// Cells per unit.
+    per_step: f64,
 }
 
 impl Basis {
@@ -36,8 +39,9 @@ impl Basis {
         }
         let knots = extended(&breaks);
         let pieces = (0..breaks.len() - 1).map(|i| piece(&knots, i)).collect();
-        let (lookup, lookup_step) = lookup(&breaks);
-        Some(Self { breaks, pieces, lookup, lookup_step })
+        let (lookup, per_step) = lookup(&breaks);
+        let inverse = breaks.windows(2).map(|w| 1.0 / (w[1] - w[0])).collect();
+        Some(Self { breaks, inverse, pieces, lookup, per_step })
     }
 
     /// Pieces.
@@ -68,12 +72,12 @@ impl Basis {
         if !(x >= first && x < last) {
             return None;
         }
-        let cell = ((x - first) / self.lookup_step) as usize;
+        let cell = ((x - first) * self.per_step) as usize;
         let mut i = self.lookup[cell.min(self.lookup.len() - 1)] as usize;
         while self.breaks[i + 1] <= x {
             i += 1;
         }
-        Some((i, (x - self.breaks[i]) / (self.breaks[i + 1] - self.breaks[i])))
+        Some((i, (x - self.breaks[i]) * self.inverse[i]))
     }
 
     /// The six B-splines on a piece at `u`.
@@ -99,17 +103,40 @@ impl Basis {
 
     /// Value and slope at `x`; constant beyond the ends.
     pub(crate) fn evaluate(&self, coefficients: &[f64], x: f64) -> (f64, f64) {
-        let (first, last) = self.span();
-        if x < first {
-            return (coefficients[0], 0.0);
-        }
         let Some((piece, u)) = self.locate(x) else {
-            let end = if x < last { 0 } else { coefficients.len() - 1 };
+            let end = if x < self.span().0 { 0 } else { coefficients.len() - 1 };
             return (coefficients[end], 0.0);
         };
         let p = self.polynomial(coefficients, piece);
         let length = self.breaks[piece + 1] - self.breaks[piece];
         (crate::numeric::polynomial(&p, u), crate::numeric::polynomial_slope(&p, u) / length)
+    }
+
+    /// The spline with these coefficients, ready to be asked very often.
+    pub(crate) fn tabulate(&self, coefficients: &[f64]) -> Table {
+        let ends = (coefficients[0], coefficients[coefficients.len() - 1]);
+        Table { pieces: (0..self.len()).map(|i| self.polynomial(coefficients, i)).collect(), ends }
+    }
+
+    /// One over a piece's length.
+    #[inline]
+    pub(crate) fn inverse(&self, piece: usize) -> f64 {
+        self.inverse[piece]
+    }
+
+    /// The first column from `from` on whose distance `start + step * column` lies beyond this piece, for a positive
+    /// step; never `from` itself.
+    #[inline]
+    pub(crate) fn leaves(&self, piece: usize, from: usize, (start, step): (f64, f64)) -> usize {
+        let beyond = (self.breaks[piece + 1] - start) / step;
+        // Rounding may put the border a column too far or too near: a sample within 1e-12 of a break is right in either piece.
+        (beyond.max(0.0) as usize + usize::from(beyond.fract() > 0.0)).max(from + 1)
+    }
+
+    /// Start and length of a piece.
+    #[inline]
+    pub(crate) fn extent(&self, piece: usize) -> (f64, f64) {
+        (self.breaks[piece], self.breaks[piece + 1] - self.breaks[piece])
     }
 
     /// Adds the samples on one piece, given as sums of u^p and of u^p times value, to normal equations.
@@ -158,10 +185,14 @@ impl Basis {
     /// For each free coefficient, the Fourier integral of its function's derivative at `frequency` (cycles per unit).
     pub(crate) fn transform(&self, frequency: f64) -> Vec<Complex> {
         let mut out = vec![(0.0, 0.0); self.unknowns()];
+        // Pieces near the edge are equally long and share their moments.
+        let (mut known, mut moments) = (0.0, [(0.0, 0.0); DEGREE]);
         // The outermost pieces are constant.
         for i in 1..self.len() - 1 {
-            let (start, length) = (self.breaks[i], self.breaks[i + 1] - self.breaks[i]);
-            let moments = moments(std::f64::consts::TAU * frequency * length);
+            let (start, length) = self.extent(i);
+            if (length - known).abs() > 1e-12 * length {
+                (known, moments) = (length, moments_of(std::f64::consts::TAU * frequency * length));
+            }
             let (sin, cos) = (-std::f64::consts::TAU * frequency * start).sin_cos();
             for (k, c) in self.pieces[i].iter().enumerate() {
                 let (mut re, mut im) = (0.0, 0.0);
@@ -179,6 +210,46 @@ impl Basis {
     }
 }
 
+/// A spline as one polynomial for each piece.
+#[derive(Debug, Clone)]
+pub(crate) struct Table {
+    pieces: Vec<[f64; OVERLAP]>,
+    ends: (f64, f64),
+}
+
+impl Table {
+    /// The polynomial of one piece in u.
+    #[inline]
+    pub(crate) fn piece(&self, piece: usize) -> &[f64; OVERLAP] {
+        &self.pieces[piece]
+    }
+
+    /// Value at `x`; constant beyond the ends.
+    #[inline]
+    pub(crate) fn value(&self, basis: &Basis, x: f64) -> f64 {
+        match basis.locate(x) {
+            Some((piece, u)) => {
+                let c = &self.pieces[piece];
+                ((((c[5] * u + c[4]) * u + c[3]) * u + c[2]) * u + c[1]) * u + c[0]
+            }
+            None if x < basis.span().0 => self.ends.0,
+            None => self.ends.1,
+        }
+    }
+
+    /// Value and slope at `x`; constant beyond the ends.
+    #[inline]
+    pub(crate) fn at(&self, basis: &Basis, x: f64) -> (f64, f64) {
+        let Some((piece, u)) = basis.locate(x) else {
+            return (if x < basis.span().0 { self.ends.0 } else { self.ends.1 }, 0.0);
+        };
+        let c = &self.pieces[piece];
+        let value = ((((c[5] * u + c[4]) * u + c[3]) * u + c[2]) * u + c[1]) * u + c[0];
+        let slope = (((5.0 * c[5] * u + 4.0 * c[4]) * u + 3.0 * c[3]) * u + 2.0 * c[2]) * u + c[1];
+        (value, slope / basis.extent(piece).1)
+    }
+}
+
 /// Integral over 0..1 of the product of two quadratics.
 fn product_integral(a: &[f64; 3], b: &[f64; 3]) -> f64 {
     let mut sum = 0.0;
@@ -191,7 +262,7 @@ fn product_integral(a: &[f64; 3], b: &[f64; 3]) -> f64 {
 }
 
 /// Integrals over 0..1 of u^p exp(-i a u) for p = 0..4.
-fn moments(a: f64) -> [Complex; DEGREE] {
+fn moments_of(a: f64) -> [Complex; DEGREE] {
     /// Below this the recursion loses digits and the quadrature is exact to rounding.
     const RECURSION_FROM: f64 = 6.0;
     if a.abs() < RECURSION_FROM { moments_by_quadrature(a) } else { moments_by_recursion(a) }
@@ -288,7 +359,7 @@ fn lookup(breaks: &[f64]) -> (Vec<u32>, f64) {
         }
         piece as u32
     };
-    ((0..cells).map(find).collect(), step)
+    ((0..cells).map(find).collect(), 1.0 / step)
 }
 
 const _: () = assert!(BAND == DEGREE, "the matrices' band is as wide as the splines' overlap");
@@ -321,6 +392,38 @@ mod tests {
             let (before, after) = (basis.evaluate(&c, x - 1e-9), basis.evaluate(&c, x + 1e-9));
             assert_close!(before.0, after.0, absolute = 1e-7);
             assert_close!(before.1, after.1, absolute = 1e-7);
+        }
+    }
+
+    #[test]
+    fn the_table_is_the_spline() {
+        let basis = uneven();
+        let c: Vec<f64> = (0..basis.unknowns()).map(|i| (i as f64 * 1.1).cos()).collect();
+        let table = basis.tabulate(&c);
+        for x in [-20.0, -9.0, -6.3, -2.5, -0.2, 0.0, 1.9, 7.99, 8.0, 30.0] {
+            let (value, slope) = basis.evaluate(&c, x);
+            assert_close!(table.value(&basis, x), value, absolute = 1e-12, "{x}");
+            assert_close!(table.at(&basis, x).0, value, absolute = 1e-12, "{x}");
+            assert_close!(table.at(&basis, x).1, slope, absolute = 1e-12, "slope at {x}");
+        }
+    }
+
+    #[test]
+    fn a_run_of_columns_stays_on_its_piece() {
+        let basis = uneven();
+        for (start, step) in [(-9.0, 0.1), (-8.7, 0.37), (-9.0, 1.0)] {
+            let mut column = 0;
+            while let Some((piece, _)) = basis.locate(start + step * column as f64) {
+                let end = basis.leaves(piece, column, (start, step));
+                assert!(end > column);
+                for inside in column..end {
+                    let x = start + step * inside as f64;
+                    let (from, length) = basis.extent(piece);
+                    assert!(x >= from - 1e-9 && x <= from + length + 1e-9, "{x} in {from} + {length}");
+                }
+                column = end;
+            }
+            assert!(start + step * column as f64 >= 8.0);
         }
     }
 

@@ -173,16 +173,22 @@ fn patches(strip: &Strip<'_>, profile: &Profile) -> Vec<f64> {
     const SIDE: usize = 6;
     let columns = strip.plane.width() / SIDE + 1;
     let span = profile.basis.span();
-    let mut out = Vec::new();
+    let (mut out, mut residuals) = (Vec::new(), Vec::new());
     for rows in split(strip.rows(), (strip.rows().len() / SIDE).max(1)) {
         let mut sums = vec![(0.0, 0.0); columns];
         for row in rows {
             let distance = strip.line.row(row);
             let samples = strip.plane.row(row);
-            for column in distance.columns(span, samples.len()) {
-                let residual = f64::from(samples[column]) - profile.at(distance.of(column)).0;
-                let cell = &mut sums[column / SIDE];
-                *cell = (cell.0 + residual, cell.1 + 1.0);
+            let mut column = distance.columns(span, samples.len());
+            profile.residuals(&distance, samples, column.clone(), &mut residuals);
+            let mut rest = &residuals[..];
+            while !rest.is_empty() {
+                let patch = column.start / SIDE;
+                let (here, further) = rest.split_at(rest.len().min((patch + 1) * SIDE - column.start));
+                let cell = &mut sums[patch];
+                *cell = (cell.0 + here.iter().sum::<f64>(), cell.1 + here.len() as f64);
+                column.start += here.len();
+                rest = further;
             }
         }
         let full = sums.into_iter().filter(|s| s.1 >= (SIDE * SIDE) as f64 / 2.0);

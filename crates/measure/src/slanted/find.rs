@@ -9,7 +9,7 @@ use planes::{Linear, Plane};
 /// enough that trying every direction costs a few milliseconds.
 const CELLS: usize = 56;
 /// Step between the directions tried first, degrees.
-const COARSE_STEP_DEG: f64 = 1.5;
+const COARSE_STEP_DEG: f64 = 3.0;
 /// Step of the second pass about the best, degrees.
 const FINE_STEP_DEG: f64 = 0.25;
 
@@ -39,13 +39,14 @@ pub(crate) fn sight(plane: &Plane<Linear>) -> Option<Sighting> {
         return None;
     }
     let fine = FINE_STEP_DEG.to_radians();
-    let around = (-6..=6).map(|k| best as f64 * step + f64::from(k) * fine);
-    let normal = around.max_by(|&a, &b| energy(&field.profile(a)).total_cmp(&energy(&field.profile(b))))?;
+    let around = (-12..=12).map(|k| best as f64 * step + f64::from(k) * fine);
+    let around = around.map(|normal| (normal, energy(&field.profile(normal))));
+    let (normal, energy) = around.max_by(|a, b| a.1.total_cmp(&b.1))?;
     let (offset, half_width) = peak(&field.profile(normal));
     let scale = factor as f64;
     let (normal, offset) = upright(normal, offset * scale);
     let half_width = (half_width + 1.0) * scale;
-    Some(Sighting { normal, offset, half_width, prominence: energies[best] / typical.max(f64::MIN_POSITIVE) })
+    Some(Sighting { normal, offset, half_width, prominence: energy / typical.max(f64::MIN_POSITIVE) })
 }
 
 /// Brings the direction into 0 ..= pi.
@@ -111,10 +112,11 @@ impl Gradients {
         let middle = (out.len() / 2) as f64;
         for [x, y, gx, gy] in &self.cells {
             let place = x * cos + y * sin + middle;
-            let (bin, share) = (place.floor(), place - place.floor());
-            let value = gx * cos + gy * sin;
-            out[bin as usize] += value * (1.0 - share);
-            out[bin as usize + 1] += value * share;
+            // Never below 0: a cast does what `floor` would, without a call.
+            let bin = place as usize;
+            let moved = (gx * cos + gy * sin) * (place - bin as f64);
+            out[bin] += gx * cos + gy * sin - moved;
+            out[bin + 1] += moved;
         }
         out
     }

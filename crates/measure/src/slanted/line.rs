@@ -73,6 +73,12 @@ impl RowDistance<'_> {
         ((column as f64 + 0.5 - self.line.x(y)) - (self.y - y) * slope) / slope.hypot(1.0)
     }
 
+    /// Distance of column 0 and the step from column to column, where a straight edge makes that even.
+    #[inline]
+    pub(crate) fn even(&self) -> Option<(f64, f64)> {
+        self.line.straight().then_some(((0.5 - self.x) * self.cosine, self.cosine))
+    }
+
     /// Columns whose distance lies about within these limits, cut to the picture.
     pub(crate) fn columns(&self, (low, high): (f64, f64), width: usize) -> std::ops::Range<usize> {
         let first = (self.x + low / self.cosine - 0.5).floor().max(0.0) as usize;

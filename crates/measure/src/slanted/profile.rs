@@ -4,10 +4,10 @@ use std::ops::Range;
 
 use planes::{Linear, Plane};
 
-use super::line::Line;
+use super::line::{Line, RowDistance};
 use super::rounding;
 use crate::numeric::{Banded, Factor};
-use crate::spline::{Basis, OVERLAP};
+use crate::spline::{Basis, OVERLAP, Table};
 
 /// Shortest piece of the spline, pixels. The pixel's own box passes almost nothing above 2 cycles per pixel, which is
 /// what pieces of a quarter pixel can still carry; shorter ones would only follow noise.
@@ -27,6 +27,9 @@ const RISE_FREQUENCY: f64 = 1.2;
 const DEPARTURE: f64 = 0.01;
 /// ... and at least so many standard errors of the profile.
 const DEPARTURE_ERRORS: f64 = 4.0;
+
+/// Samples on one piece below which they are added one by one: starting a run costs as much as so many.
+const SHORT_RUN: usize = 6;
 
 /// A part of a plane near the edge.
 #[derive(Debug, Clone, Copy)]
@@ -75,6 +78,39 @@ impl PieceSums {
         }
         self.vv += value * value;
     }
+
+    /// Adds samples at u = start, start + step, ... Two samples side by side, first the places and then the values, so that
+    /// the sums stay in registers.
+    fn add_run(&mut self, samples: &[f32], (start, step): (f64, f64)) {
+        let (mut u, mut v, mut vv) = ([[0.0; 2]; 2 * OVERLAP - 1], [[0.0; 2]; OVERLAP], [0.0; 2]);
+        let pairs = samples.chunks_exact(2);
+        let odd = pairs.remainder();
+        let (mut place, stride) = ([start, start + step], 2.0 * step);
+        for _ in 0..samples.len() / 2 {
+            let mut power = [1.0; 2];
+            for sum in &mut u {
+                *sum = [sum[0] + power[0], sum[1] + power[1]];
+                power = [power[0] * place[0], power[1] * place[1]];
+            }
+            place = [place[0] + stride, place[1] + stride];
+        }
+        place = [start, start + step];
+        for pair in pairs {
+            let mut term = [f64::from(pair[0]), f64::from(pair[1])];
+            vv = [vv[0] + term[0] * term[0], vv[1] + term[1] * term[1]];
+            for sum in &mut v {
+                *sum = [sum[0] + term[0], sum[1] + term[1]];
+                term = [term[0] * place[0], term[1] * place[1]];
+            }
+            place = [place[0] + stride, place[1] + stride];
+        }
+        self.u.iter_mut().zip(u).for_each(|(sum, part)| *sum += part[0] + part[1]);
+        self.v.iter_mut().zip(v).for_each(|(sum, part)| *sum += part[0] + part[1]);
+        self.vv += vv[0] + vv[1];
+        if let [last] = odd {
+            self.add(place[0], f64::from(*last));
+        }
+    }
 }
 
 /// The samples of one block of rows, reduced to power sums.
@@ -89,13 +125,45 @@ impl Block {
         for row in rows {
             let distance = strip.line.row(row);
             let samples = strip.plane.row(row);
-            for column in distance.columns(basis.span(), samples.len()) {
+            let columns = distance.columns(basis.span(), samples.len());
+            if let Some(even) = distance.even() {
+                Self::gather_runs(&mut pieces, basis, (&samples[..columns.end], columns.start), even);
+                continue;
+            }
+            for column in columns {
                 if let Some((piece, u)) = basis.locate(distance.of(column)) {
                     pieces[piece].add(u, f64::from(samples[column]));
                 }
             }
         }
         Self { pieces }
+    }
+
+    /// Along a straight edge a row's distances are evenly spaced: all samples on one piece are taken at once.
+    fn gather_runs(
+        pieces: &mut [PieceSums],
+        basis: &Basis,
+        (samples, first): (&[f32], usize),
+        (start, step): (f64, f64),
+    ) {
+        let mut column = first;
+        while column < samples.len() {
+            let Some((piece, u)) = basis.locate(start + step * column as f64) else {
+                column += 1;
+                continue;
+            };
+            let end = basis.leaves(piece, column, (start, step)).min(samples.len());
+            let pace = step * basis.inverse(piece);
+            let sums = &mut pieces[piece];
+            if end - column < SHORT_RUN {
+                for (i, &sample) in samples[column..end].iter().enumerate() {
+                    sums.add(u + pace * i as f64, f64::from(sample));
+                }
+            } else {
+                sums.add_run(&samples[column..end], (u, pace));
+            }
+            column = end;
+        }
     }
 
     /// Normal equations: matrix and right-hand side.
@@ -122,6 +190,8 @@ impl Block {
 pub(crate) struct Profile {
     pub(crate) basis: Basis,
     pub(crate) coefficients: Vec<f64>,
+    /// The same profile, ready to be asked at every sample.
+    table: Table,
     /// How the coefficients would move if one block of rows counted twice; one vector per block.
     pub(crate) influences: Vec<Vec<f64>>,
     /// How the coefficients would move by rounding to the file's steps of tone; one vector for each of several roundings.
@@ -162,8 +232,9 @@ impl Profile {
         let influences = influences(&equations, &factor, &coefficients);
         let noise = (residual / free).sqrt();
         let (spacing, core) = (layout.spacing, layout.core);
+        let table = basis.tabulate(&coefficients);
         let mut profile =
-            Self { basis, coefficients, influences, roundings: Vec::new(), noise, density, spacing, core };
+            Self { basis, coefficients, table, influences, roundings: Vec::new(), noise, density, spacing, core };
         // Only with blocks is anything asked about how sure the profile is.
         if blocks.len() > 1
             && let Some(smooth) = profile.smoothed(unpenalised, &right)
@@ -182,7 +253,45 @@ impl Profile {
 
     /// Level and slope at a distance.
     pub(crate) fn at(&self, distance: f64) -> (f64, f64) {
-        self.basis.evaluate(&self.coefficients, distance)
+        self.table.at(&self.basis, distance)
+    }
+
+    /// Level alone at a distance.
+    #[inline]
+    pub(crate) fn level(&self, distance: f64) -> f64 {
+        self.table.value(&self.basis, distance)
+    }
+
+    /// What is left of a row's samples when the profile is taken off, from column `first` on; columns beyond the profile
+    /// are not asked for. `out` is overwritten.
+    pub(crate) fn residuals(
+        &self,
+        distance: &RowDistance<'_>,
+        samples: &[f32],
+        columns: Range<usize>,
+        out: &mut Vec<f64>,
+    ) {
+        out.clear();
+        let Some((start, step)) = distance.even() else {
+            out.extend(columns.map(|c| f64::from(samples[c]) - self.level(distance.of(c))));
+            return;
+        };
+        let mut column = columns.start;
+        while column < columns.end {
+            let x = start + step * column as f64;
+            let Some((piece, first)) = self.basis.locate(x) else {
+                out.push(f64::from(samples[column]) - self.level(x));
+                column += 1;
+                continue;
+            };
+            let end = self.basis.leaves(piece, column, (start, step)).min(columns.end);
+            let (c, pace) = (self.table.piece(piece), step * self.basis.inverse(piece));
+            out.extend(samples[column..end].iter().enumerate().map(|(i, &sample)| {
+                let u = first + pace * i as f64;
+                f64::from(sample) - (((((c[5] * u + c[4]) * u + c[3]) * u + c[2]) * u + c[1]) * u + c[0])
+            }));
+            column = end;
+        }
     }
 
     /// Levels of the left and right plateaus.
@@ -198,7 +307,7 @@ impl Profile {
 
     /// Height within the step, 0 on the left plateau and 1 on the right.
     pub(crate) fn share(&self, distance: f64) -> f64 {
-        (self.at(distance).0 - self.plateaus().0) / self.step()
+        (self.level(distance) - self.plateaus().0) / self.step()
     }
 
     /// Where the profile crosses half of its step nearest to 0, then 10 % to the left and 90 % to the right of that.

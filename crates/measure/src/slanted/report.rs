@@ -1,5 +1,7 @@
 //! What a measured edge says.
 
+use super::curve;
+
 /// A plane of the picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Channel {
@@ -124,8 +126,13 @@ pub struct ChannelReport {
     pub mtf10_plus_minus: Option<f64>,
     /// Distance along the normal over which the profile rises from 10 % to 90 % of its step, pixels.
     pub rise_10_90_px: f64,
+    /// Half-width of its 95 % interval.
+    pub rise_10_90_plus_minus_px: f64,
     /// The response from frequency 0 on, in steps of [`FREQUENCY_STEP_CY_PX`].
     pub sfr: Vec<SfrPoint>,
+    /// Up to this frequency, cycles per pixel, every point of the curve stands above its own noise
+    /// ([`SfrPoint::above_noise`]); what lies beyond is not told from noise.
+    pub above_noise_to_cy_px: f64,
     /// Linear light of the darker plateau, 0 to 1.
     pub low: f64,
     /// Linear light of the brighter plateau, 0 to 1.
@@ -148,7 +155,27 @@ pub struct SfrPoint {
     pub response: f64,
     /// Half-width of its 95 % interval.
     pub plus_minus: f64,
+    /// The noise floor: what noise (and rounding) alone would show here in a plain modulus, root mean square, on the scale
+    /// of the response. Its power is already taken off `response`.
+    pub noise: f64,
 }
+
+impl SfrPoint {
+    /// How much a plain modulus, without the noise's power taken off, would read too high here: sqrt(r^2 + n^2) - r.
+    /// This is the bias that noise puts on curves of the textbook's method at high frequencies.
+    pub fn lift(&self) -> f64 {
+        self.response.hypot(self.noise) - self.response
+    }
+
+    /// True when the response stands above what noise alone would pass in one case of twenty.
+    pub fn above_noise(&self) -> bool {
+        self.response > NOISE_95 * self.noise
+    }
+}
+
+/// The 95 % point of the modulus of complex noise is 1.73 times its root mean square (Rayleigh distribution: the root of
+/// -ln 0.05).
+pub(crate) const NOISE_95: f64 = 1.730_8;
 
 /// One point of an edge profile.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -165,22 +192,7 @@ pub struct ProfilePoint {
 /// The response runs along cubics through the curve's points (Catmull-Rom): straight lines would cut the round
 /// shoulder of a soft edge by up to 0.01. The curve is even about frequency 0. The interval runs along straight lines.
 pub fn response_at(channel: &ChannelReport, cy_px: f64) -> Option<(f64, f64)> {
-    let place = cy_px / FREQUENCY_STEP_CY_PX;
-    let last = channel.sfr.len().checked_sub(1)?;
-    if !(0.0..=last as f64).contains(&place) {
-        return None;
-    }
-    let i = (place.floor() as usize).min(last.saturating_sub(1));
-    let point = |k: usize| channel.sfr[k.min(last)];
-    let (before, a, b, after) = (point(i.abs_diff(1)), point(i), point(i + 1), point(i + 2));
-    // The last piece has no point beyond it: a straight continuation stands in.
-    let beyond = if i + 2 > last { 2.0 * b.response - a.response } else { after.response };
-    let before = if i == 0 { b.response } else { before.response };
-    let u = place - i as f64;
-    let (low, high) = ((b.response - before) / 2.0, (beyond - a.response) / 2.0);
-    let rise = b.response - a.response;
-    let response = a.response + u * (low + u * (3.0 * rise - 2.0 * low - high + u * (low + high - 2.0 * rise)));
-    Some((response.max(0.0), a.plus_minus + (b.plus_minus - a.plus_minus) * u))
+    curve::at(&channel.sfr, cy_px).map(|r| (r.value, r.plus_minus))
 }
 
 /// A reservation about a measured edge.

@@ -36,6 +36,7 @@ const DITHERED: f64 = 0.6;
 pub(crate) fn moves(strip: &Strip<'_>, profile: &Profile, smooth: &[f64], factor: &Factor) -> Vec<Vec<f64>> {
     let Some(rounding) = Rounding::of(strip, profile) else { return Vec::new() };
     let basis = &profile.basis;
+    let smooth = basis.tabulate(smooth);
     let mut moves = vec![vec![0.0; basis.unknowns()]; ROUNDINGS];
     for row in strip.rows() {
         let distance = strip.line.row(row);
@@ -43,7 +44,7 @@ pub(crate) fn moves(strip: &Strip<'_>, profile: &Profile, smooth: &[f64], factor
             let place = distance.of(column);
             let Some((piece, u)) = basis.locate(place) else { continue };
             let values = basis.values(piece, u);
-            for (right, error) in moves.iter_mut().zip(rounding.errors(basis.evaluate(smooth, place).0)) {
+            for (right, error) in moves.iter_mut().zip(rounding.errors(smooth.value(basis, place))) {
                 for (k, value) in values.iter().enumerate() {
                     right[basis.unknown(piece + k)] += value * error;
                 }
@@ -89,15 +90,25 @@ impl Steps {
 
     /// One step at a tone.
     fn at(self, tone: f64) -> f64 {
-        let tone = tone.max(LEAST_TONE);
-        let coarsest = f64::max(STEEPEST_CURVE * tone.powf(HIGHEST_POWER), 1.0) / COARSEST_TOP;
-        (self.scale * tone.powf(self.power)).min(coarsest)
+        (self.scale * tone.max(LEAST_TONE).powf(self.power)).min(coarsest(tone))
     }
 
     /// Steps below a tone.
     fn below(self, tone: f64) -> f64 {
         tone.max(LEAST_TONE).powf(1.0 - self.power) / (1.0 - self.power) / self.scale
     }
+}
+
+/// The coarsest step that a file may have at a tone.
+fn coarsest(tone: f64) -> f64 {
+    f64::max(STEEPEST_CURVE * tone.max(LEAST_TONE).powf(HIGHEST_POWER), 1.0) / COARSEST_TOP
+}
+
+/// Standard deviation of the noise before rounding, from the samples' scatter and the steps at the two plateaus.
+fn noise_before(scatter: f64, (small, large): (f64, f64)) -> f64 {
+    // A rounding's variance is step^2 / 12; as a region is about half dark, half bright, so is its mean.
+    let own = (small * small + large * large) / 24.0;
+    (scatter * scatter - own).max(0.0).sqrt()
 }
 
 /// [`ROUNDINGS`] different roundings.
@@ -113,18 +124,21 @@ struct Rounding {
 
 impl Rounding {
     fn of(strip: &Strip<'_>, profile: &Profile) -> Option<Self> {
-        let steps = Steps::of(strip.plane, strip.rows())?;
         let (left, right) = profile.plateaus();
-        Self::new(steps, (left.min(right), left.max(right)), profile.noise)
+        let (dark, bright) = (left.min(right), left.max(right));
+        // Looking for the steps costs more than all else: not where noise would hide even the coarsest.
+        let (small, large) = (coarsest(dark), coarsest(bright));
+        if noise_before(profile.noise, (small, large)) >= DITHERED * large {
+            return None;
+        }
+        Self::new(Steps::of(strip.plane, strip.rows())?, (dark, bright), profile.noise)
     }
 
     /// `scatter` is the standard deviation of samples about the profile, their rounding included. `None` when the samples
     /// were not rounded, or noise hides it.
     fn new(steps: Steps, (dark, bright): (f64, f64), scatter: f64) -> Option<Self> {
         let (small, large) = (steps.at(dark), steps.at(bright));
-        // A rounding's variance is step^2 / 12; as a region is about half dark, half bright, so is its mean.
-        let own = (small * small + large * large) / 24.0;
-        let noise = (scatter * scatter - own).max(0.0).sqrt();
+        let noise = noise_before(scatter, (small, large));
         let between = steps.below(bright) - steps.below(dark);
         let matters = noise < DITHERED * large && between > 0.0 && between < MOST_STEPS;
         matters.then(|| Self { steps, dark: steps.below(dark), between, noise })

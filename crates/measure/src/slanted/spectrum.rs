@@ -5,14 +5,11 @@
 //! small (about as much as the noise itself); that power is known from the scatter between blocks of rows and is taken off. What all
 //! rows share is not in that scatter: rounding to the file's steps of tone is reckoned by itself.
 
-use super::profile::Profile;
-use super::report::{EdgeOptions, FREQUENCY_STEP_CY_PX, SfrPoint};
+use super::profile::{Crossings, Profile};
+use super::report::{EdgeOptions, FREQUENCY_STEP_CY_PX, NOISE_95, SfrPoint};
 use crate::numeric::{Chance, student_975};
 use crate::spline::Complex;
 
-/// A level is measured only where noise alone would not pass it: the 95 % point of the modulus of complex noise is
-/// 1.73 times its root mean square (Rayleigh distribution: the root of -ln 0.05).
-const NOISE_95: f64 = 1.730_8;
 /// Points of the curve between which a resample's crossing is sought.
 const LOCAL_POINTS: usize = 9;
 
@@ -119,12 +116,29 @@ impl<'a> Spectrum<'a> {
         let point = |i: usize| {
             let frequency_cy_px = i as f64 * FREQUENCY_STEP_CY_PX;
             if i == 0 {
-                return SfrPoint { frequency_cy_px, response: 1.0, plus_minus: 0.0 };
+                return SfrPoint { frequency_cy_px, response: 1.0, plus_minus: 0.0, noise: 0.0 };
             }
             let reading = self.at(frequency_cy_px);
-            SfrPoint { frequency_cy_px, response: reading.response, plus_minus: self.coverage() * reading.error }
+            let plus_minus = self.coverage() * reading.error;
+            SfrPoint { frequency_cy_px, response: reading.response, plus_minus, noise: reading.noise }
         };
         (0..=points).map(point).collect()
+    }
+
+    /// Half-width of the 95 % interval of the 10-90 % rise: how far the two crossings move apart with each block of rows, and with
+    /// each rounding.
+    pub(crate) fn rise_half_width(&self, crossings: &Crossings) -> f64 {
+        let basis = &self.profile.basis;
+        let moved = |c: &Vec<f64>| {
+            let (left, step) = (c[0], c[c.len() - 1] - c[0]);
+            // A level that the profile passes at `x` moves by the change of its height there over the slope.
+            let shift = |x: f64, share: f64| (basis.evaluate(c, x).0 - left - share * step) / self.profile.at(x).1;
+            (shift(crossings.low, 0.1) - shift(crossings.high, 0.9)).powi(2)
+        };
+        let by_blocks = self.inflation * self.profile.influences.iter().map(moved).sum::<f64>();
+        let roundings = self.profile.roundings.len().max(1) as f64;
+        let by_rounding = self.profile.roundings.iter().map(moved).sum::<f64>() / roundings;
+        self.coverage() * by_blocks.max(by_rounding).sqrt()
     }
 
     /// Lowest frequency at which the curve falls to `level`; `None` when it does not, or when noise alone could.
@@ -132,6 +146,7 @@ impl<'a> Spectrum<'a> {
         let above = curve.windows(2).find(|w| w[0].response >= level && w[1].response < level)?;
         let value = self.solve((above[0].frequency_cy_px, above[1].frequency_cy_px), level);
         let reading = self.at(value);
+        // A level is measured only where noise alone would not pass it.
         if NOISE_95 * reading.noise > level {
             return None;
         }
