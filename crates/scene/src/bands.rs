@@ -3,6 +3,7 @@
 use crate::blur::{Kernels, OVERSAMPLING};
 use crate::canvas::{Canvas, Flattened, Grid};
 use crate::capture::Capture;
+use crate::relief::Relief;
 use crate::settings::Channel;
 use crate::shape::{Point, Scene};
 
@@ -18,6 +19,7 @@ const SHARED_PX: usize = 5;
 pub(crate) struct Bands<'a> {
     scene: &'a Scene,
     capture: &'a Capture,
+    relief: Relief,
     gathering: Kernels,
     diagonal: Option<Kernels>,
     shapes: [Vec<Flattened<'a>>; 3],
@@ -30,7 +32,8 @@ pub(crate) struct Bands<'a> {
 impl<'a> Bands<'a> {
     pub fn new(scene: &'a Scene, capture: &'a Capture) -> Self {
         let cells = OVERSAMPLING as f64;
-        let (broadest, slant) = capture.broadest_sigmas_px();
+        let relief = Relief::new(scene, capture);
+        let (broadest, slant) = relief.broadest_sigmas_px();
         let gathering = Kernels::gathering(broadest * cells);
         let diagonal = (slant > 0.0).then(|| Kernels::plain(slant * cells));
         let margin = gathering.reach() + diagonal.as_ref().map_or(0, Kernels::reach);
@@ -42,6 +45,7 @@ impl<'a> Bands<'a> {
             shapes: Channel::ALL.map(|channel| grid(channel).flatten(scene)),
             scene,
             capture,
+            relief,
             gathering,
             margin,
             canvas: Canvas::new(width, rows),
@@ -84,7 +88,7 @@ impl<'a> Bands<'a> {
             for from in (reach..width - reach).step_by(BLOCK) {
                 let to = (from + BLOCK).min(width - reach);
                 let middle = self.film_at_cell(0.5 * (from + to) as f64, (top + row as i64) as f64 + 0.5);
-                let slant = self.capture.spread(channel, middle).xy;
+                let slant = self.relief.spread(channel, middle).xy;
                 let kernel = kernels.of_variance(slant.abs() * per_cell);
                 // From cell to cell of the diagonal: a row on, and a column to the right or to the left.
                 let (start, stride) =
@@ -107,7 +111,7 @@ impl<'a> Bands<'a> {
             for from in (0..width).step_by(BLOCK) {
                 let to = (from + BLOCK).min(width);
                 let middle = self.film_at_cell(0.5 * (from + to) as f64, middle_row);
-                let spread = self.capture.spread(channel, middle);
+                let spread = self.relief.spread(channel, middle);
                 let kernel = self.gathering.of_variance((spread.yy - spread.xy.abs()) * per_cell);
                 let out = &mut gathered[row * width + from..row * width + to];
                 let start = (first_cell_row - kernel.before) * width + from;
@@ -128,7 +132,7 @@ impl<'a> Bands<'a> {
             for from in (0..columns).step_by(SHARED_PX) {
                 let to = (from + SHARED_PX).min(columns);
                 let place = |column: f64| self.capture.pixel_to_film(Point::new(column, (first + row) as f64 + 0.5));
-                let spread = self.capture.spread(channel, place(0.5 * (from + to) as f64));
+                let spread = self.relief.spread(channel, place(0.5 * (from + to) as f64));
                 let kernel = self.gathering.of_variance((spread.xx - spread.xy.abs()) * per_cell);
                 light.extend((from..to).map(|column| {
                     let start = column * OVERSAMPLING + self.margin - kernel.before;

@@ -1,6 +1,7 @@
 //! Shapes painted onto a grid of cells, as one colour sees them through the capture's geometry.
 
 use crate::capture::Capture;
+use crate::outline::{Outline, Raised, clipped};
 use crate::raster::Coverage;
 use crate::settings::Channel;
 use crate::shade::Paint;
@@ -10,6 +11,8 @@ use crate::shape::{Point, Scene};
 const SHADE_STEP: usize = 4;
 /// Share of a cell by which a flattened curve may leave the true one.
 const FLATNESS: f64 = 0.02;
+/// Pieces of one bent side, at most.
+const MOST_PIECES: f64 = 400.0;
 
 /// A grid of cells laid over the scan, as one colour sees the scene.
 pub(crate) struct Grid<'a> {
@@ -22,16 +25,36 @@ pub(crate) struct Grid<'a> {
 
 /// A shape ready to be painted: its corners in cells, its rows, its filling.
 pub(crate) struct Flattened<'a> {
-    corners: Vec<[f64; 2]>,
+    polygons: Vec<Vec<[f64; 2]>>,
     top: f64,
     bottom: f64,
     paint: &'a Paint,
 }
 
 impl Grid<'_> {
-    fn to_cell(&self, subject: Point) -> [f64; 2] {
-        let pixel = self.capture.to_pixel(self.channel, subject);
+    fn to_cell(&self, corner: Raised) -> [f64; 2] {
+        let pixel = self.capture.to_pixel_at(self.channel, corner.at, corner.height_mm);
         [pixel.x * self.cells_per_pixel[0] + self.margin as f64, pixel.y * self.cells_per_pixel[1]]
+    }
+
+    /// A polygon in cells, with as many corners more as distortion bends its sides.
+    fn polygon(&self, corners: &[Raised], cells_per_mm: f64) -> Vec<[f64; 2]> {
+        let capture = self.capture;
+        let shares_per_mm = capture.settings().magnification / capture.corner_mm();
+        let tolerance = FLATNESS / cells_per_mm * shares_per_mm;
+        let mut cells = Vec::with_capacity(corners.len());
+        for (i, &from) in corners.iter().enumerate() {
+            cells.push(self.to_cell(from));
+            let to = corners[(i + 1) % corners.len()];
+            let bend = capture.geometry().bend((to.at - from.at).length() * shares_per_mm);
+            let pieces = (bend / tolerance).sqrt().ceil().min(MOST_PIECES) as usize;
+            cells.extend((1..pieces).map(|piece| {
+                let share = piece as f64 / pieces as f64;
+                let height_mm = from.height_mm + (to.height_mm - from.height_mm) * share;
+                self.to_cell(Raised { at: from.at + (to.at - from.at) * share, height_mm })
+            }));
+        }
+        cells
     }
 
     /// The subject's place under a point given in cells.
@@ -46,11 +69,19 @@ impl Grid<'_> {
         let cells_per_mm =
             self.cells_per_pixel[0].max(self.cells_per_pixel[1]) * settings.magnification / self.capture.pitch_mm();
         let flat = |shape: &'s crate::shape::Shape| {
-            let corners = shape.outline.flattened(FLATNESS / cells_per_mm);
-            let corners: Vec<[f64; 2]> = corners.into_iter().map(|p| self.to_cell(p)).collect();
-            let rows = corners.iter().map(|c| c[1]);
+            let polygons = shape.outline.flattened(FLATNESS / cells_per_mm);
+            let polygons = polygons.iter().map(|corners| self.polygon(corners, cells_per_mm));
+            let polygons: Vec<Vec<[f64; 2]>> = match &shape.outline {
+                Outline::Raised { through: Some(opening), .. } => {
+                    let opening: Vec<[f64; 2]> =
+                        opening.iter().map(|&at| self.to_cell(Raised { at, height_mm: 0.0 })).collect();
+                    polygons.map(|polygon| clipped(polygon, &opening)).collect()
+                }
+                _ => polygons.collect(),
+            };
+            let rows = polygons.iter().flatten().map(|c| c[1]);
             let (top, bottom) = (rows.clone().fold(f64::MAX, f64::min), rows.fold(f64::MIN, f64::max));
-            Flattened { corners, top, bottom, paint: &shape.paint }
+            Flattened { polygons, top, bottom, paint: &shape.paint }
         };
         scene.shapes.iter().map(flat).collect()
     }
@@ -74,7 +105,9 @@ impl Canvas {
         self.cells[..self.width * rows].fill(background);
         let (top, bottom) = (first as f64, (first + rows as i64) as f64);
         for shape in shapes.iter().filter(|s| s.bottom > top && s.top < bottom) {
-            self.coverage.add(shape.corners.iter().map(|c| [c[0], c[1] - top]));
+            for polygon in &shape.polygons {
+                self.coverage.add(polygon.iter().map(|c| [c[0], c[1] - top]));
+            }
             let Self { width, cells, coverage, shades } = self;
             coverage.sweep(|row, from, covered| {
                 if row >= rows {

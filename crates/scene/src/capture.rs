@@ -1,6 +1,7 @@
 //! How a scene reaches the scan: geometry, blur and light, all known.
 
 use crate::gauss::{first_crossing, gaussian_mtf, sinc};
+use crate::geometry::{Geometry, Level};
 use crate::settings::{CaptureError, Channel, Settings};
 use crate::shape::Point;
 
@@ -16,35 +17,21 @@ pub(crate) struct Spread {
     pub xy: f64,
 }
 
+impl Spread {
+    /// The standard deviation along a direction, clockwise from the rows.
+    pub fn along(self, direction_deg: f64) -> f64 {
+        let (y, x) = direction_deg.to_radians().sin_cos();
+        (self.xx * x * x + self.yy * y * y + 2.0 * self.xy * x * y).max(0.0).sqrt()
+    }
+}
+
 /// Settings that have been checked: the way from subject to scan.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Capture {
     settings: Settings,
     /// Kept because every place that is drawn asks for them.
     corner_mm: f64,
-    turn: Turn,
-}
-
-/// A turn by its sine and cosine.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Turn {
-    sin: f64,
-    cos: f64,
-}
-
-impl Turn {
-    fn new(degrees: f64) -> Self {
-        let (sin, cos) = degrees.to_radians().sin_cos();
-        Self { sin, cos }
-    }
-
-    fn clockwise(self, p: Point) -> Point {
-        Point::new(p.x * self.cos - p.y * self.sin, p.x * self.sin + p.y * self.cos)
-    }
-
-    fn back(self, p: Point) -> Point {
-        Point::new(p.x * self.cos + p.y * self.sin, p.y * self.cos - p.x * self.sin)
-    }
+    geometry: Geometry,
 }
 
 impl Capture {
@@ -81,19 +68,16 @@ impl Capture {
         ];
         let strongest = blur.channel.iter().copied().fold(1.0, f64::max);
         let blurs = blurs.into_iter().map(|(what, given)| (what, given, 0.0, widest / strongest));
-        for (what, given, lowest, highest) in ranges.into_iter().chain(blurs) {
-            // The negated form catches what is no number at all.
-            if !(given >= lowest && given <= highest) {
-                return Err(CaptureError::OutOfRange { what, given, lowest, highest });
-            }
-        }
+        within(ranges.into_iter().chain(blurs))?;
         let (radial, tangential) = (blur.corner_radial_um, blur.corner_tangential_um);
         let unequal = radial.max(tangential) / radial.min(tangential);
         if radial != tangential && unequal.is_nan() | (unequal > MOST_UNEQUAL) {
             return Err(CaptureError::TooUnequal { given: unequal, highest: MOST_UNEQUAL });
         }
         let corner_mm = 0.5 * side(s.width_px).hypot(side(s.height_px)) * s.pitch_um * 1e-3;
-        Ok(Self { settings, corner_mm, turn: Turn::new(settings.rotation_deg) })
+        check_geometry(s, corner_mm)?;
+        check_light(s)?;
+        Ok(Self { settings, corner_mm, geometry: Geometry::new(s, corner_mm) })
     }
 
     /// What it was made from.
@@ -129,21 +113,31 @@ impl Capture {
 
     /// Where a point of the subject (mm) falls on film (mm from the middle of the frame).
     pub fn to_film(&self, channel: Channel, subject_mm: Point) -> Point {
-        let s = &self.settings;
-        let placed = self.turn.clockwise(subject_mm) + s.shift_mm;
-        placed * (s.magnification * self.colour_scale(channel))
+        self.to_film_at(channel, subject_mm, 0.0)
+    }
+
+    /// The same for a point at a height above the subject's plane, mm towards the camera.
+    pub fn to_film_at(&self, channel: Channel, subject_mm: Point, height_mm: f64) -> Point {
+        self.geometry.on_film(subject_mm, height_mm, self.colour_scale(channel))
     }
 
     /// The inverse of [`Self::to_film`].
     pub fn to_subject(&self, channel: Channel, film_mm: Point) -> Point {
-        let s = &self.settings;
-        let placed = film_mm * (1.0 / (s.magnification * self.colour_scale(channel)));
-        self.turn.back(placed - s.shift_mm)
+        self.geometry.on_subject(Level::default(), film_mm, self.colour_scale(channel))
     }
 
     /// Where a point of the subject (mm) falls on the scan (pixels).
     pub fn to_pixel(&self, channel: Channel, subject_mm: Point) -> Point {
         self.film_to_pixel(self.to_film(channel, subject_mm))
+    }
+
+    /// The same for a point at a height above the subject's plane, mm towards the camera.
+    pub fn to_pixel_at(&self, channel: Channel, subject_mm: Point, height_mm: f64) -> Point {
+        self.film_to_pixel(self.to_film_at(channel, subject_mm, height_mm))
+    }
+
+    pub(crate) fn geometry(&self) -> &Geometry {
+        &self.geometry
     }
 
     fn middle_px(&self) -> Point {
@@ -165,14 +159,20 @@ impl Capture {
         (film_mm.x * film_mm.x + film_mm.y * film_mm.y) / self.corner_mm().powi(2)
     }
 
-    /// The blur's covariance at a place on film, square pixels.
+    /// The blur's covariance at a place on film, square pixels, of what lies flat and is sharp by itself.
     pub(crate) fn spread(&self, channel: Channel, film_mm: Point) -> Spread {
+        self.spread_on(channel, film_mm, Level::default())
+    }
+
+    /// The same for what lies on that surface.
+    pub(crate) fn spread_on(&self, channel: Channel, film_mm: Point, level: Level) -> Spread {
+        let defocus = self.defocus_px(film_mm, level).powi(2);
         let blur = &self.settings.blur;
         let share = self.radius_squared(film_mm);
         let factor = blur.channel[channel.index()];
         let variance = |corner_um: f64| {
             let sigma = (blur.centre_um + (corner_um - blur.centre_um) * share) * factor;
-            (sigma * sigma + (0.25 * blur.defocus_um).powi(2)) / self.settings.pitch_um.powi(2)
+            (sigma * sigma + (0.25 * blur.defocus_um).powi(2)) / self.settings.pitch_um.powi(2) + defocus
         };
         let (radial, tangential) = (variance(blur.corner_radial_um), variance(blur.corner_tangential_um));
         let radius = (film_mm.x * film_mm.x + film_mm.y * film_mm.y).sqrt();
@@ -187,25 +187,10 @@ impl Capture {
         }
     }
 
-    /// The broadest blur along any pass, and the broadest along a diagonal, pixels, with the surroundings of the frame.
-    pub(crate) fn broadest_sigmas_px(&self) -> (f64, f64) {
-        let corner = Point::new(self.corner_mm() * SURROUNDINGS, 0.0);
-        let places = [Point::default(), corner];
-        let spreads = places.iter().flat_map(|&p| Channel::ALL.map(|channel| self.spread(channel, p)));
-        let (mut broadest, mut slant) = (0.0f64, 0.0f64);
-        for spread in spreads {
-            // Along the radius x and y are the principal variances; half their difference is the largest xy.
-            broadest = broadest.max(spread.xx).max(spread.yy);
-            slant = slant.max(0.5 * (spread.xx - spread.yy).abs());
-        }
-        (broadest.sqrt(), slant.sqrt())
-    }
-
-    /// The blur's standard deviation along a direction at a place on film, pixels.
+    /// The blur's standard deviation along a direction at a place on film, pixels, of what lies flat and is sharp by
+    /// itself; [`Truth`](crate::Truth) knows ramps and soft print too.
     pub fn sigma_px(&self, channel: Channel, film_mm: Point, direction_deg: f64) -> f64 {
-        let (y, x) = direction_deg.to_radians().sin_cos();
-        let spread = self.spread(channel, film_mm);
-        (spread.xx * x * x + spread.yy * y * y + 2.0 * spread.xy * x * y).max(0.0).sqrt()
+        self.spread(channel, film_mm).along(direction_deg)
     }
 
     /// The modulation transfer at a place on film, for detail that varies along `direction_deg` (clockwise from the
@@ -228,14 +213,74 @@ impl Capture {
         (-self.settings.falloff_stops_at_corner * self.radius_squared(film_mm)).exp2()
     }
 
+    /// Light that the glare spot adds at a place on film.
+    pub fn spot_light(&self, film_mm: Point) -> f64 {
+        let Some(spot) = self.settings.glare_spot else { return 0.0 };
+        let away = film_mm - spot.at_mm;
+        let rest = (1.0 - (away.x * away.x + away.y * away.y) / spot.radius_mm.powi(2)).max(0.0);
+        spot.light * rest * rest
+    }
+
     /// Full scale over reflectance 1, from the exposure.
     pub fn exposure(&self) -> f64 {
         self.settings.exposure_stops.exp2()
     }
 }
 
-/// The blur is drawn a little beyond the corner too, where the passes take their surroundings from.
-const SURROUNDINGS: f64 = 1.1;
-
 /// Broader blurs would need more of the surroundings than a band of rows holds.
 pub(crate) const BROADEST_BLUR_PX: f64 = 40.0;
+
+type Range = (&'static str, f64, f64, f64);
+
+/// The negated form catches what is no number at all.
+fn within(ranges: impl IntoIterator<Item = Range>) -> Result<(), CaptureError> {
+    let wrong = ranges.into_iter().find(|&(_, given, lowest, highest)| !(given >= lowest && given <= highest));
+    wrong
+        .map_or(Ok(()), |(what, given, lowest, highest)| Err(CaptureError::OutOfRange { what, given, lowest, highest }))
+}
+
+/// Steepest tilt, degrees: a card seen more from the side shows nothing to measure.
+const STEEPEST_DEG: f64 = 60.0;
+
+fn check_geometry(s: &Settings, corner_mm: f64) -> Result<(), CaptureError> {
+    let far = 1e9;
+    within([
+        ("the tilt of the right side in degrees", s.perspective.right_deg, -STEEPEST_DEG, STEEPEST_DEG),
+        ("the tilt of the lower side in degrees", s.perspective.down_deg, -STEEPEST_DEG, STEEPEST_DEG),
+        ("the distance of the entrance pupil in millimetres", s.perspective.distance_mm, 1.0, f64::INFINITY),
+        // Beyond, the image's radius would turn back before it has reached the corner and its surroundings.
+        ("the distortion", s.distortion, -0.1, 0.5),
+        ("the height of best focus in millimetres", s.focus.height_mm, -far, far),
+        ("the slope of best focus to the right", s.focus.slope.x, -10.0, 10.0),
+        ("the slope of best focus downwards", s.focus.slope.y, -10.0, 10.0),
+        ("the curvature of the field in millimetres", s.focus.curvature_mm, -far, far),
+        ("the effective f-number", s.focus.f_number, 0.1, f64::INFINITY),
+    ])?;
+    // Seen from the pupil the tilted plane must stay in front of it all over the frame, with room to spare.
+    let lean = s.perspective.right_deg.abs().to_radians().tan() + s.perspective.down_deg.abs().to_radians().tan();
+    let given = lean * corner_mm / s.magnification / s.perspective.distance_mm;
+    within([("how far the tilted subject comes towards the lens, as a share of its distance,", given, 0.0, 0.6)])?;
+    let reach = s.focus.height_mm.abs()
+        + (s.focus.slope.length() * corner_mm / s.magnification + s.focus.curvature_mm.abs()) * 1.21;
+    let given = reach / s.perspective.distance_mm;
+    within([("how far the best focus lies from the subject, as a share of the lens's distance,", given, 0.0, 0.6)])
+}
+
+fn check_light(s: &Settings) -> Result<(), CaptureError> {
+    if let Some(spot) = s.glare_spot {
+        within([
+            ("the place of the glare spot to the right in millimetres", spot.at_mm.x, -1e4, 1e4),
+            ("the place of the glare spot downwards in millimetres", spot.at_mm.y, -1e4, 1e4),
+            ("the radius of the glare spot in millimetres", spot.radius_mm, 1e-3, 1e4),
+            ("the light of the glare spot", spot.light, 0.0, 100.0),
+        ])?;
+    }
+    if let Some(negative) = s.negative {
+        within([
+            ("the negative's base density", negative.base, 0.0, 4.0),
+            ("the negative's gamma", negative.gamma, 0.1, 5.0),
+            ("the negative's toe", negative.toe, 1e-6, 1.0),
+        ])?;
+    }
+    Ok(())
+}

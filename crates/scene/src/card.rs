@@ -120,7 +120,13 @@ fn add_square(scene: &mut Scene, name: &str, centre: Point, side_mm: f64, turn_d
 
 fn add_patch(scene: &mut Scene, name: String, centre: Point, size_mm: [f64; 2], reflectance: Reflectance) {
     scene.shapes.push(Shape::flat(Outline::rectangle(centre, size_mm[0], size_mm[1]), reflectance));
-    scene.features.push(Feature::Patch { name, centre, size_mm, reflectance: f64::from(reflectance.0[1]) });
+    scene.features.push(Feature::Patch {
+        name,
+        centre,
+        size_mm,
+        turn_deg: 0.0,
+        reflectance: f64::from(reflectance.0[1]),
+    });
 }
 
 /// A column of steps between the centre and the right-hand square, with the trap beside it.
@@ -138,7 +144,7 @@ fn add_steps(scene: &mut Scene, field_mm: f64) {
     scene.shapes.push(Shape::flat(hole, TRAP));
     let size_mm = [0.048 * field_mm; 2];
     let reflectance = f64::from(TRAP.0[1]);
-    scene.features.push(Feature::Patch { name: "trap".into(), centre, size_mm, reflectance });
+    scene.features.push(Feature::Patch { name: "trap".into(), centre, size_mm, turn_deg: 0.0, reflectance });
 }
 
 fn add_rulers(scene: &mut Scene, field_mm: f64) {

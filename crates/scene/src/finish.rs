@@ -9,7 +9,7 @@ use planes::srgb_encode;
 
 /// The light that glare adds everywhere, for red, green and blue, before the exposure: the stated share of the mean
 /// over the frame, fall-off included.
-fn glare_light(scene: &Scene, capture: &Capture) -> [f64; 3] {
+pub(crate) fn glare_light(scene: &Scene, capture: &Capture) -> [f64; 3] {
     let share = capture.settings().veiling_glare;
     if share == 0.0 {
         return [0.0; 3];
@@ -45,6 +45,7 @@ pub(crate) struct Finish {
     density_sd: f64,
     grain: GrainField,
     width: usize,
+    capture: Capture,
     curve: EncodingTable,
 }
 
@@ -57,21 +58,33 @@ impl Finish {
             density_sd: s.grain.density_sd,
             grain: GrainField::new(s.seed, s.grain.correlation_um / s.pitch_um),
             width: s.width_px as usize,
+            capture: *capture,
             curve: EncodingTable::new(),
         }
     }
 
     pub fn encode(&self, light: &[Vec<f32>; 3], first: usize, rows: usize) -> Vec<u16> {
         let mut samples = vec![0u16; 3 * rows * self.width];
+        let negative = self.capture.settings().negative;
         for (channel, light) in light.iter().enumerate() {
             let grain = (self.density_sd > 0.0).then(|| self.grain.rows(channel, first, rows, self.width));
             for (i, &light) in light.iter().enumerate() {
-                let exposed = (f64::from(light) + self.glare[channel]) * self.exposure;
+                let strayed = self.glare[channel] + self.spot_light(i % self.width, first + i / self.width);
+                let exposed = (f64::from(light) + strayed) * self.exposure;
+                let exposed = negative.map_or(exposed, |film| film.transmittance(exposed));
                 let exposed = grain.as_ref().map_or(exposed, |g| exposed * self.grain_factor(g[i]));
                 samples[3 * i + channel] = self.curve.encode(exposed);
             }
         }
         samples
+    }
+
+    /// What the glare spot adds to a pixel.
+    fn spot_light(&self, column: usize, row: usize) -> f64 {
+        if self.capture.settings().glare_spot.is_none() {
+            return 0.0;
+        }
+        self.capture.spot_light(self.capture.pixel_to_film(Point::new(column as f64 + 0.5, row as f64 + 0.5)))
     }
 
     /// Ten to the density, divided by its mean so that grain neither brightens nor darkens.

@@ -21,24 +21,32 @@ mod card;
 pub mod edge;
 mod finish;
 mod gauss;
+mod geometry;
 mod grain;
 mod noise;
 mod outline;
 mod places;
 mod raster;
+mod relief;
 mod render;
 mod settings;
 mod shade;
 mod shape;
 mod specimen;
+mod target_card;
+mod truth;
 
 pub use capture::Capture;
 pub use card::{CardError, Laid, test_card};
 pub use noise::Noise;
-pub use outline::Outline;
+pub use outline::{Outline, Raised};
 pub use places::{EdgePlace, PatchPlace, Places, RulerPlace};
 pub use render::{Rendered, render, render_rows};
-pub use settings::{Blur, CaptureError, Channel, Grain, LateralColour, Settings};
+pub use settings::{
+    Blur, CaptureError, Channel, Focus, GlareSpot, Grain, LateralColour, Negative, Perspective, Settings,
+};
 pub use shade::Paint;
-pub use shape::{Feature, Point, Reflectance, Scene, Shape, Side};
+pub use shape::{Feature, Point, Reflectance, Scene, Shape, Side, SlopingStrip};
 pub use specimen::{Specimen, specimen};
+pub use target_card::{PaintError, Placement, TargetPaint, target_scene};
+pub use truth::{BestFocus, TrueCode, TrueEdge, TrueRamp, Truth};

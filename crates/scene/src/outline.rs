@@ -32,6 +32,24 @@ pub enum Outline {
         /// Across.
         width: f64,
     },
+    /// Polygons side by side, all wound the same way and painted as one, without seams where they touch.
+    Several(Vec<Vec<Point>>),
+    /// Polygons above or below the subject's plane, painted as one.
+    Raised {
+        /// Corners and their heights, mm towards the camera.
+        polygons: Vec<Vec<Raised>>,
+        /// A convex opening in the subject's plane through which alone they are seen.
+        through: Option<Vec<Point>>,
+    },
+}
+
+/// A point above (or below) the subject's plane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Raised {
+    /// Where, on the subject.
+    pub at: Point,
+    /// How high, mm towards the camera.
+    pub height_mm: f64,
 }
 
 impl Outline {
@@ -79,23 +97,59 @@ impl Outline {
                 Self::Ellipse { centre: place(centre), semi: semi.map(|s| s * scale), turn_deg: own + turn_deg }
             }
             Self::Strip { from, to, width } => Self::Strip { from: place(from), to: place(to), width: width * scale },
+            Self::Several(polygons) => {
+                Self::Several(polygons.iter().map(|corners| corners.iter().map(place).collect()).collect())
+            }
+            Self::Raised { polygons, through } => {
+                let raise = |r: &Raised| Raised { at: place(&r.at), height_mm: r.height_mm * scale };
+                Self::Raised {
+                    polygons: polygons.iter().map(|corners| corners.iter().map(raise).collect()).collect(),
+                    through: through.as_ref().map(|opening| opening.iter().map(place).collect()),
+                }
+            }
         }
     }
 
-    /// The corners of a polygon that leaves the true boundary by no more than `tolerance` (same unit).
-    pub fn flattened(&self, tolerance: f64) -> Vec<Point> {
+    /// The corners of polygons that leave the true boundary by no more than `tolerance` (same unit).
+    pub(crate) fn flattened(&self, tolerance: f64) -> Vec<Vec<Raised>> {
+        let flat = |points: Vec<Point>| vec![points.into_iter().map(|at| Raised { at, height_mm: 0.0 }).collect()];
         match self {
-            Self::Polygon(points) => points.clone(),
-            Self::Disc { centre, radius } => ellipse(*centre, [*radius; 2], 0.0, tolerance),
-            Self::Ellipse { centre, semi, turn_deg } => ellipse(*centre, *semi, *turn_deg, tolerance),
+            Self::Polygon(points) => flat(points.clone()),
+            Self::Disc { centre, radius } => flat(ellipse(*centre, [*radius; 2], 0.0, tolerance)),
+            Self::Ellipse { centre, semi, turn_deg } => flat(ellipse(*centre, *semi, *turn_deg, tolerance)),
             Self::Strip { from, to, width } => {
                 let along = *to - *from;
                 let turn = along.y.atan2(along.x).to_degrees();
                 let middle = (*from + *to) * 0.5;
                 Self::square_corners(middle, [0.5 * along.length(), 0.5 * width], turn).flattened(tolerance)
             }
+            Self::Several(polygons) => polygons.iter().flat_map(|corners| flat(corners.clone())).collect(),
+            Self::Raised { polygons, .. } => polygons.clone(),
         }
     }
+}
+
+/// The part of a polygon that lies within a convex one (Sutherland and Hodgman 1974).
+pub(crate) fn clipped(polygon: Vec<[f64; 2]>, opening: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    let cross = |a: [f64; 2], b: [f64; 2], p: [f64; 2]| (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]);
+    let next = |i: usize| opening[(i + 1) % opening.len()];
+    let area: f64 = (0..opening.len()).map(|i| cross([0.0; 2], opening[i], next(i))).sum();
+    (0..opening.len()).fold(polygon, |polygon, i| {
+        let inside = |p: [f64; 2]| cross(opening[i], next(i), p) * area.signum();
+        let mut kept = Vec::with_capacity(polygon.len() + 2);
+        for (k, &p) in polygon.iter().enumerate() {
+            let q = polygon[(k + 1) % polygon.len()];
+            let (at_p, at_q) = (inside(p), inside(q));
+            if at_p >= 0.0 {
+                kept.push(p);
+            }
+            if (at_p >= 0.0) != (at_q >= 0.0) {
+                let share = at_p / (at_p - at_q);
+                kept.push([0, 1].map(|axis| p[axis] + share * (q[axis] - p[axis])));
+            }
+        }
+        kept
+    })
 }
 
 /// Straight pieces per knot of a smooth curve: with knots a millimetre apart they are too short to be seen.
@@ -146,7 +200,8 @@ mod tests {
     use super::*;
     use testkit::assert_close;
 
-    fn area(corners: &[Point]) -> f64 {
+    fn area(polygons: &[Vec<Raised>]) -> f64 {
+        let corners: Vec<Point> = polygons[0].iter().map(|corner| corner.at).collect();
         let next = corners.iter().cycle().skip(1);
         0.5 * corners.iter().zip(next).map(|(a, b)| a.x * b.y - b.x * a.y).sum::<f64>()
     }
@@ -161,6 +216,22 @@ mod tests {
     fn a_strip_is_as_long_and_wide_as_said() {
         let strip = Outline::Strip { from: Point::new(1.0, 1.0), to: Point::new(4.0, 5.0), width: 0.5 };
         assert_close!(area(&strip.flattened(0.01)), 2.5, relative = 1e-12);
+    }
+
+    #[test]
+    fn what_is_seen_through_an_opening_is_cut_off_whichever_way_either_is_wound() {
+        let square = |half: f64| vec![[-half, -half], [half, -half], [half, half], [-half, half]];
+        let mut opening = square(1.0);
+        for _ in 0..2 {
+            opening.reverse();
+            // A square of two by two with its lower half left open: 2 by 1.5.
+            let polygon = vec![[-3.0, -3.0], [3.0, -3.0], [3.0, 0.5], [-3.0, 0.5]];
+            let kept = clipped(polygon, &opening);
+            let seen: Vec<Raised> =
+                kept.iter().map(|&[x, y]| Raised { at: Point::new(x, y), height_mm: 0.0 }).collect();
+            assert_close!(area(&[seen]).abs(), 3.0, absolute = 1e-12);
+            assert!(clipped(vec![[5.0, 5.0], [6.0, 5.0], [6.0, 6.0]], &opening).is_empty());
+        }
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use crate::capture::Capture;
 use crate::edge::{Axis, BrightSide};
+use crate::geometry::Level;
 use crate::settings::Channel;
 use crate::shape::{Feature, Point, Scene, Side};
 use planes::Region;
@@ -36,7 +37,7 @@ pub struct EdgePlace {
 }
 
 impl EdgePlace {
-    /// The true modulation transfer across this edge; cycles per mm on film.
+    /// The true modulation transfer across this edge, that of the print aside; cycles per mm on film.
     pub fn mtf_at(&self, capture: &Capture, channel: Channel, cy_per_mm: f64) -> f64 {
         capture.mtf_at(channel, self.film_mm, self.direction_deg, cy_per_mm)
     }
@@ -79,7 +80,8 @@ pub struct PatchPlace {
     pub reflectance: f64,
 }
 
-/// All features that lie wholly on the scan.
+/// All squares, rulers and patches that lie wholly on the scan, where upright regions hold them. [`Truth`](crate::Truth)
+/// tells of codes, ramps and blades, and of edges at any slant.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Places {
     /// Sides of slanted squares.
@@ -125,6 +127,7 @@ impl Capture {
                 Feature::Square { .. } => places.edges.extend(Side::ALL.iter().filter_map(|&s| self.edge(feature, s))),
                 Feature::Ruler { .. } => places.rulers.extend(self.ruler(feature)),
                 Feature::Patch { .. } => places.patches.extend(self.patch(feature)),
+                Feature::Code { .. } | Feature::Ramp(_) | Feature::Blade { .. } => {}
             }
         }
         places
@@ -139,7 +142,7 @@ impl Capture {
             let on_edge = middle + along * (sign * 0.5 * ALONG * side_mm);
             [on_edge - out * (INTO_THE_DARK * side_mm), on_edge + out * (INTO_THE_GROUND * free_mm)]
         });
-        let normal = out.turned(self.settings().rotation_deg);
+        let normal = self.seen_normal(middle, along, out);
         let upright = normal.x.abs() >= normal.y.abs();
         let (across, beside) = if upright { (normal.x, normal.y) } else { (normal.y, normal.x) };
         let film_mm = self.to_film(Channel::Green, middle);
@@ -190,11 +193,6 @@ impl Capture {
         region.lies_within(self.settings().width_px, self.settings().height_px).then_some(region)
     }
 
-    fn on_scan(&self, pixel: Point) -> bool {
-        let s = self.settings();
-        (0.0..=f64::from(s.width_px)).contains(&pixel.x) && (0.0..=f64::from(s.height_px)).contains(&pixel.y)
-    }
-
     fn ruler(&self, feature: &Feature) -> Option<RulerPlace> {
         let Feature::Ruler { name, first, last, tick_mm, ticks } = feature else { return None };
         let beyond = (*last - *first) * (0.5 / (*ticks as f64 - 1.0));
@@ -213,13 +211,15 @@ impl Capture {
     }
 
     fn patch(&self, feature: &Feature) -> Option<PatchPlace> {
-        let Feature::Patch { name, centre, size_mm, reflectance } = feature else { return None };
-        // An upright rectangle that stays inside the patch when that is turned: shrunk by what its corners swing.
+        let Feature::Patch { name, centre, size_mm, turn_deg, reflectance } = feature else { return None };
+        // An upright rectangle that stays inside the patch as it is seen: shrunk by what its corners swing.
         let [w, h] = size_mm.map(|s| 0.5 * OF_A_PATCH * s);
-        let (sin, cos) = self.settings().rotation_deg.to_radians().sin_cos();
-        let (sin, cos) = (sin.abs(), cos.abs());
-        let fit = (w / (w * cos + h * sin)).min(h / (w * sin + h * cos));
-        let per_mm = self.settings().magnification / self.pitch_mm();
+        let seen = self.geometry().derivative(*centre, Level::default());
+        let size = self.settings().magnification;
+        let swings = [(w, h), (-w, h)].map(|(x, y)| seen.solve(Point::new(x, y) * size).turned(-turn_deg));
+        let most = |pick: fn(Point) -> f64| pick(swings[0]).abs().max(pick(swings[1]).abs());
+        let fit = (w / most(|p| p.x)).min(h / most(|p| p.y));
+        let per_mm = size / self.pitch_mm();
         let (w, h) = (w * fit * per_mm, h * fit * per_mm);
         let middle = self.to_pixel(Channel::Green, *centre);
         let region = self.region(middle.x - w, middle.y - h, middle.x + w, middle.y + h)?;

@@ -1,6 +1,7 @@
 //! What a scene is made of.
 
-use crate::outline::Outline;
+use crate::geometry::Level;
+use crate::outline::{Outline, Raised};
 use crate::shade::Paint;
 
 /// A place or a displacement, in the unit that its use states (millimetres on subject or film, or pixels).
@@ -152,7 +153,7 @@ pub enum Feature {
         /// Number of ticks, first and last included.
         ticks: usize,
     },
-    /// An even patch, axis-parallel.
+    /// An even patch.
     Patch {
         /// "step 1" (the brightest) ..., "trap".
         name: String,
@@ -160,9 +161,76 @@ pub enum Feature {
         centre: Point,
         /// Width and height.
         size_mm: [f64; 2],
+        /// Turn against the axes, clockwise.
+        turn_deg: f64,
         /// Its reflectance (green).
         reflectance: f64,
     },
+    /// A code of dark modules.
+    Code {
+        /// What it says.
+        text: String,
+        /// Its corners without the quiet zone, clockwise from the one that is its own top left.
+        corners: [Point; 4],
+        /// Modules along a side.
+        modules: usize,
+    },
+    /// A strip that slopes through the subject's plane.
+    Ramp(SlopingStrip),
+    /// The straight edge of a dark blade on brighter ground, sharper than any print.
+    Blade {
+        /// Where it lies.
+        name: String,
+        /// The edge's ends.
+        ends: [Point; 2],
+        /// Unit vector from the blade to the ground.
+        outward: Point,
+        /// How wide the blade is.
+        cover_mm: f64,
+        /// Reflectance of the blade (green).
+        dark: f64,
+        /// Reflectance of the ground (green).
+        bright: f64,
+    },
+}
+
+/// A strip with bars across it that slopes through the subject's plane. Distances along it count from its mark,
+/// positive towards the end that stands nearer to the camera.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SlopingStrip {
+    /// What the place is called.
+    pub name: String,
+    /// Its mark, where it passes through the plane.
+    pub middle: Point,
+    /// Unit vector on the subject towards the near end.
+    pub upwards: Point,
+    /// Slope against the plane, degrees.
+    pub slope_deg: f64,
+    /// Length of the strip itself, mm.
+    pub strip_mm: f64,
+    /// Its width, mm.
+    pub width_mm: f64,
+    /// From bar to bar along the strip, mm.
+    pub bar_mm: f64,
+}
+
+impl SlopingStrip {
+    /// Its length seen from above, mm.
+    pub fn length_mm(&self) -> f64 {
+        self.strip_mm * self.slope_deg.to_radians().cos()
+    }
+
+    /// A point of it: `along_mm` along the strip, `across_mm` to its right when its near end is up.
+    pub fn point(&self, along_mm: f64, across_mm: f64) -> Raised {
+        let (sin, cos) = self.slope_deg.to_radians().sin_cos();
+        let right = Point::new(-self.upwards.y, self.upwards.x);
+        Raised { at: self.middle + self.upwards * (along_mm * cos) + right * across_mm, height_mm: along_mm * sin }
+    }
+
+    pub(crate) fn level(&self) -> Level {
+        let slope = self.upwards * self.slope_deg.to_radians().tan();
+        Level { at_origin: -(slope.x * self.middle.x + slope.y * self.middle.y), slope }
+    }
 }
 
 /// Shapes in the order in which they are painted, on an even background that goes on for ever.
@@ -174,12 +242,15 @@ pub struct Scene {
     pub shapes: Vec<Shape>,
     /// What can be measured in it.
     pub features: Vec<Feature>,
+    /// Softness of printed edges: the standard deviation of a Gaussian on the subject, mm. It blurs everything but
+    /// blades, over and above the capture's blur.
+    pub softness_mm: f64,
 }
 
 impl Scene {
     /// An empty scene.
     pub fn new(background: Reflectance) -> Self {
-        Self { background, shapes: Vec::new(), features: Vec::new() }
+        Self { background, shapes: Vec::new(), features: Vec::new(), softness_mm: 0.0 }
     }
 
     /// Lays shapes on top, enlarged about their origin, turned clockwise and shifted.
