@@ -6,6 +6,7 @@
 //! by name: there is never a number that only looks fine.
 
 mod algebra;
+mod alignment;
 mod contrast;
 mod field;
 mod figures;
@@ -15,12 +16,18 @@ mod fringing;
 mod geometry;
 mod numeric;
 mod pooled;
+mod ramp;
 mod response;
 mod ruler;
 mod slanted;
 mod spline;
 
 pub use algebra::Figure;
+pub use alignment::{
+    AlignmentError, AlignmentOptions, AlignmentRemark, AlignmentReport, SharpPlace, Softness, SoftnessError,
+    SoftnessReport, alignment, defocus_mtf, defocus_waves, film_defocus_mm, geometric_defocus_mtf, hopkins,
+    softness_explained,
+};
 pub use contrast::{
     Bounded, ChannelContrast, ContrastError, ContrastOptions, ContrastRemark, ContrastReport, contrast,
 };
@@ -37,6 +44,10 @@ pub use geometry::{
     TiltOptions, TiltRemark, TiltReport, depth_of_tilt_mm, geometry, image_tilt_deg, tilt, tilt_allowed_deg,
 };
 pub use pooled::{PoolError, PoolRemark, Pooled, PooledFigure, PooledPoint, pool, pool_channel};
+pub use ramp::{
+    Bars, Beyond, RampError, RampOptions, RampRemark, RampReport, RampSample, RampScale, RampShape, StripError,
+    StripOptions, StripPoint, focus_ramp, strip_modulation,
+};
 pub use response::{
     Corrected, CurveEnd, KnownResponse, LEAST_DIVISOR, LEAST_SURENESS, ResponseError, TablePoint, corrected,
 };
