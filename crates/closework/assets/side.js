@@ -1,7 +1,7 @@
 // Scans side by side: one view over all panes. A place is told in common units (mm of the subject, pixels, or hundredths
 // of the frame's width), counted from a point of each picture that shows the same detail: its anchor.
 
-import { Pane, buttonWish, twice, write } from "./tiles.js";
+import { Viewer as Pane, buttonWish, twice, write } from "./viewer.js";
 
 /** @typedef {{pane: Pane, anchor: [number, number], point: [number, number] | null}} One anchor and point in picture pixels */
 
@@ -84,7 +84,7 @@ function start(side) {
     view.scale = wanted;
   }
 
-  /** @param {One} one @param {import("./tiles.js").Wish} wish */
+  /** @param {One} one @param {import("./viewer.js").Wish} wish */
   function follow(one, wish) {
     const at = wish.at ?? /** @type {[number, number]} */ ([one.pane.size[0] / 2, one.pane.size[1] / 2]);
     if (wish.fit) fit(); else whole = false;

@@ -1,281 +1,307 @@
-// The page of one scan: pane, region and ruler tools in step with the number fields, forms that answer without a reload.
+// A pane that shows a tiled picture as through a loupe: moved by pointer, wheel, pinch and keys. What a person does to it
+// is a "wish", so that several panes can be made to follow one: `onWish` stands in for following it, `setView` and
+// `onview` tie views together. Nothing moves by itself, so there is no motion to be reduced.
 
-import { wake, dropAccepted } from "./sheet.js";
-import { Pane, buttonWish, keyWish, twice, write } from "./tiles.js";
+import { Levels, iiifTiles, keyOf } from "./tiles.js";
 
-const element = /** @type {HTMLElement | null} */ (document.querySelector(".pane.single"));
-if (element) start(element);
+/**
+ * @typedef {{x: number, y: number, scale: number}} View
+ * place of the picture, in its pixels, at the pane's middle; CSS pixels for one pixel of the picture
+ * @typedef {{pan?: [number, number], zoom?: number, at?: [number, number], fit?: boolean, one?: boolean, alone?: boolean}} Wish
+ * pan in CSS pixels; zoom a factor about the place at (CSS pixels in the pane); alone: Shift was held
+ * @typedef {{down(x: number, y: number): boolean, move(x: number, y: number): void, up(): void}} Tool
+ * places in picture pixels; down answers whether the tool takes the pointer
+ */
 
-/** @param {HTMLElement} element */
-function start(element) {
-  const pane = new Pane(element);
-  const tools = /** @type {HTMLElement} */ (document.querySelector(".tools"));
-  tools.hidden = false;
-  const where = /** @type {HTMLOutputElement} */ (tools.querySelector(".where"));
+const STEP = 80;
+/** A pointer that moved less, in CSS pixels, has clicked. */
+const CLICK = 5;
+const ZOOM_STEP = 1.25;
+/** CSS pixels for one pixel of the picture, at most. */
+const MOST = 32;
 
-  const field = (/** @type {string} */ name) => /** @type {HTMLInputElement | null} */ (document.getElementById("field-" + name));
-  const value = (/** @type {string} */ name) => {
-    const text = field(name)?.value.trim().replace(",", ".") ?? "";
-    return text === "" ? NaN : Number(text);
-  };
-  const put = (/** @type {string} */ name, /** @type {number} */ number) => {
-    const input = field(name);
-    if (input) { input.value = String(number); input.dispatchEvent(new Event("input", { bubbles: true })); }
-  };
+export class Viewer {
+  #drawing = false;
+  #told = "";
 
-  const region = () => ({ x: value("edge_x"), y: value("edge_y"), width: value("edge_width"), height: value("edge_height") });
-  const ruler = () => ({ x1: value("ruler_x1"), y1: value("ruler_y1"), x2: value("ruler_x2"), y2: value("ruler_y2") });
-
-  // --- what is drawn over the picture: black and white lines, to be seen on any ground ---------------------------------
-
-  /** @param {CanvasRenderingContext2D} c @param {{x: number, y: number, width: number, height: number}} r */
-  function box(c, r) {
-    const [sx, sy] = pane.toScreen(r.x, r.y);
-    twice(c, () => c.rect(sx, sy, r.width * pane.scale, r.height * pane.scale));
-    return [sx, sy];
+  /** @param {HTMLElement} element with what the server wrote of the picture in its data- attributes */
+  constructor(element) {
+    this.element = element;
+    this.canvas = /** @type {HTMLCanvasElement} */ (element.querySelector("canvas"));
+    this.context = /** @type {CanvasRenderingContext2D} */ (this.canvas.getContext("2d"));
+    const number = (/** @type {string} */ name) => Number(element.dataset[name]);
+    this.width = number("width");
+    this.height = number("height");
+    this.levels = new Levels(this.width, this.height, number("tile"), number("levels"));
+    this.tiles = iiifTiles(element.dataset.pictures ?? "", element.dataset.version ?? "", this.levels, () => this.draw());
+    this.x = this.width / 2;
+    this.y = this.height / 2;
+    this.scale = 1;
+    /** CSS pixels of the pane; kept, because asking for them costs a layout. @type {[number, number]} */
+    this.size = [element.clientWidth, element.clientHeight];
+    this.ratio = devicePixelRatio;
+    /** Drawn between picture and overlay, in device pixels. @type {((context: CanvasRenderingContext2D, viewer: Viewer) => void) | null} */
+    this.underlay = null;
+    /** Drawn over the picture, in CSS pixels. @type {((context: CanvasRenderingContext2D, viewer: Viewer) => void) | null} */
+    this.overlay = null;
+    /** @type {(wish: Wish) => void} */
+    this.onWish = (wish) => this.follow(wish);
+    /** Hears of every view that is shown and was not just set by {@link setView}. @type {((view: View) => void) | null} */
+    this.onview = null;
+    /** Where the pointer is, in picture pixels. @type {((x: number, y: number) => void) | null} */
+    this.onHover = null;
+    /** @type {(() => void) | null} */
+    this.onLeave = null;
+    /** A click, in picture pixels. @type {((x: number, y: number) => void) | null} */
+    this.onClick = null;
+    /** Keys beyond those that move; answers whether it took the key. @type {((event: KeyboardEvent) => boolean) | null} */
+    this.onKey = null;
+    /** Stands in for the pane's own way of keeping its place when its size changes. @type {(() => void) | null} */
+    this.onResize = null;
+    /** @type {Tool | null} */
+    this.tool = null;
+    this.#listen();
+    this.fit();
+    new ResizeObserver(() => this.#resize()).observe(element);
   }
 
-  /** The handles of a region that can be pulled. @param {CanvasRenderingContext2D} c @param {number} x @param {number} y @param {number} w @param {number} h */
-  function corners(c, x, y, w, h) {
-    c.fillStyle = "#fff";
-    for (const [cx, cy] of [[x, y], [x + w, y], [x, y + h], [x + w, y + h]]) twice(c, () => { c.rect(cx - 4, cy - 4, 8, 8); c.fill(); });
+  // --- the view ----------------------------------------------------------------------------------------------------------
+
+  /** The scale at which the whole picture fits. */
+  get fitScale() { return Math.min(this.size[0] / this.width, this.size[1] / this.height) || 1; }
+
+  /** @returns {View} */
+  get view() { return { x: this.x, y: this.y, scale: this.scale }; }
+
+  /** Shows a view without telling {@link onview} of it. The place may lie beyond the picture: tied to another, it follows.
+   * @param {Partial<View>} view */
+  setView({ x = this.x, y = this.y, scale = this.scale }) {
+    [this.x, this.y, this.scale] = [x, y, scale];
+    this.#told = this.#name();
+    this.draw();
   }
 
-  /** @param {CanvasRenderingContext2D} c @param {number[][]} points */
-  function line(c, points) {
-    twice(c, () => points.forEach(([x, y], i) => i ? c.lineTo(...pane.toScreen(x, y)) : c.moveTo(...pane.toScreen(x, y))));
+  fit() {
+    [this.x, this.y, this.scale] = [this.width / 2, this.height / 2, this.fitScale];
+    this.draw();
   }
 
-  pane.overlay = (c) => {
-    for (const mark of marks()) {
-      c.setLineDash([5, 4]);
-      if (mark.kind === "edge") {
-        const [sx, sy] = box(c, mark.place);
-        c.setLineDash([]);
-        if (mark.label) write(c, mark.label, sx, sy - 6);
-      }
-      c.setLineDash([]);
-      if (mark.trace.length) line(c, mark.trace);
-      if (mark.kind === "scale") line(c, [[mark.place.x1, mark.place.y1], [mark.place.x2, mark.place.y2]]);
+  /** @param {Wish} wish */
+  follow(wish) {
+    if (wish.fit) return this.fit();
+    const at = wish.at ?? [this.size[0] / 2, this.size[1] / 2];
+    if (wish.one) this.zoomTo(1 / this.ratio, at);
+    if (wish.zoom) this.zoomTo(this.scale * wish.zoom, at);
+    if (wish.pan) { this.x -= wish.pan[0] / this.scale; this.y -= wish.pan[1] / this.scale; }
+    this.#hold();
+    this.draw();
+  }
+
+  /** @param {number} scale @param {[number, number]} at stays where it is */
+  zoomTo(scale, at) {
+    const [px, py] = this.toPicture(at[0], at[1]);
+    this.scale = Math.min(Math.max(scale, this.fitScale / 4), MOST);
+    const [sx, sy] = this.toScreen(px, py);
+    this.x += (sx - at[0]) / this.scale;
+    this.y += (sy - at[1]) / this.scale;
+  }
+
+  /** Keeps some of the picture in sight. */
+  #hold() {
+    this.x = Math.min(Math.max(this.x, 0), this.width);
+    this.y = Math.min(Math.max(this.y, 0), this.height);
+  }
+
+  /** @param {number} sx @param {number} sy @returns {[number, number]} */
+  toPicture(sx, sy) {
+    return [this.x + (sx - this.size[0] / 2) / this.scale, this.y + (sy - this.size[1] / 2) / this.scale];
+  }
+
+  /** @param {number} px @param {number} py @returns {[number, number]} */
+  toScreen(px, py) {
+    return [(px - this.x) * this.scale + this.size[0] / 2, (py - this.y) * this.scale + this.size[1] / 2];
+  }
+
+  #name() { return `${this.x} ${this.y} ${this.scale}`; }
+
+  #resize() {
+    const fitted = Math.abs(this.scale / this.fitScale - 1) < 1e-6;
+    this.size = [this.element.clientWidth, this.element.clientHeight];
+    if (this.onResize) this.onResize();
+    else if (fitted) this.fit();
+    else this.draw();
+  }
+
+  // --- drawing -----------------------------------------------------------------------------------------------------------
+
+  draw() {
+    if (this.#drawing) return;
+    this.#drawing = true;
+    requestAnimationFrame(() => { this.#drawing = false; this.#paint(); });
+  }
+
+  #paint() {
+    const c = this.context, ratio = devicePixelRatio;
+    const [w, h] = this.size.map((v) => Math.max(1, Math.round(v * ratio)));
+    this.ratio = ratio;
+    if (this.canvas.width !== w || this.canvas.height !== h) [this.canvas.width, this.canvas.height] = [w, h];
+    c.setTransform(1, 0, 0, 1, 0, 0);
+    c.clearRect(0, 0, w, h);
+    // Enlarged pixels stay squares: what is judged is the scan, not a smoothing.
+    c.imageSmoothingEnabled = this.scale * ratio < 0.999;
+    const level = this.levels.fine(this.scale * ratio);
+    const shown = this.levels.meeting(level, this.#sight());
+    for (const tile of shown) this.#paintTile(tile);
+    this.tiles.want(this.#wanted(level, shown));
+    this.underlay?.(c, this);
+    c.setTransform(ratio, 0, 0, ratio, 0, 0);
+    this.overlay?.(c, this);
+    if (this.#told !== this.#name()) {
+      this.#told = this.#name();
+      this.onview?.(this.view);
     }
-    const r = region();
-    if (drawn(r)) {
-      const [sx, sy] = box(c, r);
-      if (element.dataset.tool === "region") corners(c, sx, sy, r.width * pane.scale, r.height * pane.scale);
+  }
+
+  /** What of the picture's plane is in sight. @returns {[number, number, number, number]} */
+  #sight() { return [...this.toPicture(0, 0), ...this.toPicture(...this.size)]; }
+
+  /** The whole picture at its smallest, then what is in sight, then a ring around it. @param {number} level @param {{level: number, column: number, row: number}[]} shown */
+  #wanted(level, shown) {
+    const whole = { level: this.levels.levels - 1, column: 0, row: 0 };
+    const around = this.levels.meeting(level, this.#sight(), 1);
+    return [...new Set([whole, ...shown, ...around].map(keyOf))];
+  }
+
+  /** A rectangle of the picture in whole device pixels, so that neighbours meet without a seam.
+   * @param {{x: number, y: number, width: number, height: number}} place @returns {[number, number, number, number]} */
+  onDevice({ x, y, width, height }) {
+    const [left, top] = this.toScreen(x, y).map((v) => Math.round(v * this.ratio));
+    const [right, bottom] = this.toScreen(x + width, y + height).map((v) => Math.round(v * this.ratio));
+    return [left, top, right - left, bottom - top];
+  }
+
+  /** Paints a tile, or until it is here its part of a coarser one. @param {{level: number, column: number, row: number}} tile */
+  #paintTile({ level, column, row }) {
+    const place = this.levels.place(level, column, row);
+    for (let up = 0; level + up < this.levels.levels; up++) {
+      const above = { level: level + up, column: column >> up, row: row >> up };
+      const image = this.tiles.get(keyOf(above));
+      if (!image) continue;
+      const from = this.levels.place(above.level, above.column, above.row), k = 2 ** -above.level;
+      const source = /** @type {const} */ ([(place.x - from.x) * k, (place.y - from.y) * k,
+        up ? place.width * k : image.width, up ? place.height * k : image.height]);
+      return this.context.drawImage(image, ...source, ...this.onDevice(place));
     }
-    const l = ruler();
-    if (Object.values(l).every(Number.isFinite)) {
-      line(c, [[l.x1, l.y1], [l.x2, l.y2]]);
-      for (const [x, y] of [[l.x1, l.y1], [l.x2, l.y2]]) {
-        const [sx, sy] = pane.toScreen(x, y);
-        twice(c, () => c.arc(sx, sy, 6, 0, 7));
-      }
-    }
-  };
-
-  /** @typedef {{id: number, kind: string, label: string, place: any, trace: number[][]}} KeptMark @returns {KeptMark[]} */
-  function marks() {
-    return JSON.parse(document.getElementById("work")?.dataset.marks ?? "[]");
   }
 
-  // --- tools -----------------------------------------------------------------------------------------------------------
+  // --- what a person does ------------------------------------------------------------------------------------------------
 
-  const inside = (/** @type {number} */ v, /** @type {number} */ end) => Math.min(Math.max(v, 0), end);
+  #listen() {
+    const e = this.element;
+    /** @type {Map<number, [number, number]>} */
+    const pointers = new Map();
+    let tooling = false;
+    let travelled = 0;
+    const place = (/** @type {MouseEvent} */ event) => /** @type {[number, number]} */ ((() => {
+      const box = e.getBoundingClientRect();
+      return [event.clientX - box.left - e.clientLeft, event.clientY - box.top - e.clientTop];
+    })());
 
-  /** @typedef {{x: number, y: number, width: number, height: number}} Box @typedef {{x1: number, y1: number, x2: number, y2: number}} Line */
-
-  const drawn = (/** @type {object} */ place) => Object.values(place).every(Number.isFinite);
-  const tenth = (/** @type {number} */ v) => Math.round(v * 10) / 10;
-
-  /** Whole pixels within the picture, at least one. @param {number} xa @param {number} ya @param {number} xb @param {number} yb */
-  function putRegion(xa, ya, xb, yb) {
-    const side = (/** @type {number} */ a, /** @type {number} */ b, /** @type {number} */ end) => {
-      const first = Math.floor(inside(Math.min(a, b), end - 1)), last = Math.ceil(inside(Math.max(a, b), end));
-      return [first, Math.max(1, last - first)];
-    };
-    const [x, width] = side(xa, xb, pane.width), [y, height] = side(ya, yb, pane.height);
-    put("edge_x", x); put("edge_y", y); put("edge_width", width); put("edge_height", height);
-    pane.draw();
-  }
-
-  /** @param {Line} l */
-  function putRuler(l) {
-    for (const [name, end] of /** @type {["x1" | "y1" | "x2" | "y2", number][]} */ ([["x1", pane.width], ["y1", pane.height], ["x2", pane.width], ["y2", pane.height]])) {
-      put("ruler_" + name, tenth(inside(l[name], end)));
-    }
-    pane.draw();
-  }
-
-  /** Moves a box within the picture without changing its size. @param {Box} r @param {number} dx @param {number} dy */
-  function moveRegion(r, dx, dy) {
-    const x = inside(Math.round(r.x + dx), pane.width - r.width), y = inside(Math.round(r.y + dy), pane.height - r.height);
-    putRegion(x, y, x + r.width, y + r.height);
-  }
-
-  /** How near counts as on a corner or an end, in picture pixels: more for a finger than for a mouse, less where the
-   * whole is small, so that a new one can be drawn beside it. @param {number} side */
-  function reach(side) {
-    const finger = matchMedia("(pointer: coarse)").matches ? 22 : 11;
-    return Math.min(finger, Math.max(5, 0.35 * side * pane.scale)) / pane.scale;
-  }
-
-  /** Draws a region anew, pulls one of its corners, or moves it. @returns {import("./tiles.js").Tool} */
-  function regionTool() {
-    let from = [0, 0];
-    /** @type {Box | null} */
-    let moved = null;
-    return {
-      down(x, y) {
-        const r = region();
-        const [right, bottom] = [r.x + r.width, r.y + r.height];
-        const far = (/** @type {number[]} */ [cx, cy]) => Math.hypot(x - cx, y - cy);
-        // Each corner with the one across, which stays where it is.
-        const corners = [[r.x, r.y, right, bottom], [right, r.y, r.x, bottom], [r.x, bottom, right, r.y], [right, bottom, r.x, r.y]];
-        const nearest = corners.sort((a, b) => far(a) - far(b))[0];
-        const corner = drawn(r) && far(nearest) < reach(Math.min(r.width, r.height)) ? nearest : null;
-        moved = drawn(r) && !corner && x > r.x && x < right && y > r.y && y < bottom ? r : null;
-        from = corner ? [corner[2], corner[3]] : [x, y];
-        return true;
-      },
-      move(x, y) {
-        if (moved) moveRegion(moved, x - from[0], y - from[1]);
-        else putRegion(from[0], from[1], x, y);
-      },
-      up() {},
-    };
-  }
-
-  /** Draws a line anew, or pulls one of its ends. @returns {import("./tiles.js").Tool} */
-  function rulerTool() {
-    let from = [0, 0];
-    return {
-      down(x, y) {
-        const l = ruler();
-        const long = Math.hypot(l.x2 - l.x1, l.y2 - l.y1);
-        const near = (/** @type {number} */ ex, /** @type {number} */ ey) => Math.hypot(x - ex, y - ey) < reach(long);
-        if (drawn(l) && near(l.x1, l.y1)) from = [l.x2, l.y2];
-        else if (drawn(l) && near(l.x2, l.y2)) from = [l.x1, l.y1];
-        else from = [x, y];
-        return true;
-      },
-      move(x, y) { putRuler({ x1: from[0], y1: from[1], x2: x, y2: y }); },
-      up() {},
-    };
-  }
-
-  // Keys do what the pointer does: Enter puts a region or a line into the middle of what is shown, Shift with an arrow moves it.
-  pane.onKey = (event) => {
-    const chosen = element.dataset.tool;
-    if (chosen !== "region" && chosen !== "ruler") return false;
-    if (event.key === "Enter") { putMiddle(chosen); return true; }
-    const pan = event.shiftKey ? keyWish(event.key)?.pan : undefined;
-    if (!pan) return false;
-    const [dx, dy] = pan.map((v) => -Math.sign(v) * Math.max(1, Math.round(4 / pane.scale)));
-    if (chosen === "region" && drawn(region())) moveRegion(region(), dx, dy);
-    const l = ruler();
-    if (chosen === "ruler" && drawn(l)) putRuler({ x1: l.x1 + dx, y1: l.y1 + dy, x2: l.x2 + dx, y2: l.y2 + dy });
-    return true;
-  };
-
-  /** @param {string} chosen */
-  function putMiddle(chosen) {
-    const [w, h] = pane.size.map((v) => v / pane.scale / 8);
-    if (chosen === "region") putRegion(pane.x - w, pane.y - h, pane.x + w, pane.y + h);
-    else putRuler({ x1: pane.x - 2 * w, y1: pane.y, x2: pane.x + 2 * w, y2: pane.y });
-  }
-
-  // In the number fields, up and down change the number by 1 pixel, with Shift by 10; the drawing follows.
-  document.addEventListener("keydown", (event) => {
-    const input = /** @type {HTMLInputElement} */ (event.target);
-    const step = { ArrowUp: 1, ArrowDown: -1 }[event.key];
-    if (!step || !/^field-(edge_(x|y|width|height)|ruler_[xy][12])$/.test(input.id)) return;
-    const now = Number(input.value.replace(",", "."));
-    if (!Number.isFinite(now)) return;
-    event.preventDefault();
-    put(input.id.slice("field-".length), tenth(Math.max(0, now + step * (event.shiftKey ? 10 : 1))));
-  });
-
-  for (const radio of tools.querySelectorAll("input[name=tool]")) {
-    radio.addEventListener("change", () => {
-      const chosen = /** @type {HTMLInputElement} */ (radio).value;
-      pane.tool = chosen === "region" ? regionTool() : chosen === "ruler" ? rulerTool() : null;
-      element.dataset.tool = chosen;
+    e.addEventListener("pointerdown", (event) => {
+      if (event.button !== 0 || /** @type {Element} */ (event.target).closest("button, input, label, .handle")) return;
+      e.focus({ preventScroll: true });
+      e.setPointerCapture(event.pointerId);
+      pointers.set(event.pointerId, place(event));
+      travelled = pointers.size === 1 ? 0 : Infinity;
+      if (pointers.size === 1 && this.tool?.down(...this.toPicture(...place(event)))) tooling = true;
+      else if (tooling) { tooling = false; this.tool?.up(); }
+      event.preventDefault();
     });
-    // A reload may bring back a choice that no event tells of.
-    /** @type {HTMLInputElement} */ (radio).checked = /** @type {HTMLInputElement} */ (radio).value === "move";
-  }
-  for (const button of tools.querySelectorAll("[data-wish]")) {
-    button.addEventListener("click", () => pane.onWish(buttonWish(/** @type {HTMLElement} */ (button).dataset.wish)));
-  }
-  document.addEventListener("input", (event) => {
-    if (/** @type {Element} */ (event.target).id?.startsWith("field-")) pane.draw();
-  });
-  document.addEventListener("restored", () => pane.draw(), true);
-
-  /** @param {number} [x] @param {number} [y] */
-  function tell(x, y) {
-    const zoom = `${Math.round(pane.scale * devicePixelRatio * 1000) / 10} %`;
-    where.textContent = x === undefined || y === undefined ? zoom : `${zoom}, at ${Math.floor(x)}, ${Math.floor(y)} px`;
-  }
-  pane.onHover = tell;
-  pane.onWish = (wish) => { pane.follow(wish); tell(); };
-  tell();
-
-  // --- forms that answer without a reload, so that the view stays -------------------------------------------------------
-
-  document.addEventListener("submit", (event) => {
-    const form = /** @type {HTMLFormElement} */ (event.target);
-    if (!form.matches("form.live") || event.defaultPrevented) return;
-    event.preventDefault();
-    answer(form);
-  });
-
-  /** @param {HTMLFormElement} form */
-  async function answer(form) {
-    const button = /** @type {HTMLButtonElement | null} */ (form.querySelector(".actions button"));
-    if (button) button.disabled = true;
-    element.setAttribute("aria-busy", "true");
-    try {
-      const body = new URLSearchParams(/** @type {any} */ (new FormData(form)));
-      const response = await fetch(form.action, { method: "POST", body });
-      const page = new DOMParser().parseFromString(await response.text(), "text/html");
-      const fresh = page.getElementById("work");
-      if (!fresh) return document.documentElement.replaceChildren(...page.documentElement.children);
-      show(page, fresh, response);
-    } catch {
-      sayLost(form);
-    } finally {
-      if (button) button.disabled = false;
-      element.removeAttribute("aria-busy");
+    e.addEventListener("pointermove", (event) => {
+      const now = place(event);
+      this.onHover?.(...this.toPicture(...now));
+      const before = pointers.get(event.pointerId);
+      if (!before) return;
+      travelled += Math.hypot(now[0] - before[0], now[1] - before[1]);
+      if (tooling) this.tool?.move(...this.toPicture(...now));
+      else if (pointers.size === 1) this.onWish({ pan: [now[0] - before[0], now[1] - before[1]], alone: event.shiftKey });
+      else this.#pinch(pointers, event.pointerId, now);
+      pointers.set(event.pointerId, now);
+    });
+    for (const kind of ["pointerup", "pointercancel"]) {
+      e.addEventListener(kind, (event) => {
+        const { pointerId } = /** @type {PointerEvent} */ (event);
+        const last = pointers.get(pointerId);
+        pointers.delete(pointerId);
+        if (tooling) { tooling = false; this.tool?.up(); }
+        else if (kind === "pointerup" && last && travelled < CLICK) this.onClick?.(...this.toPicture(...last));
+      });
     }
+    e.addEventListener("pointerleave", () => this.onLeave?.());
+    e.addEventListener("wheel", (event) => {
+      event.preventDefault();
+      const lines = event.deltaMode === 1 ? 30 : 1;
+      this.onWish({ zoom: 2 ** (-event.deltaY * lines / 400), at: place(event) });
+    }, { passive: false });
+    e.addEventListener("keydown", (event) => {
+      if (event.target !== e || event.metaKey || event.altKey) return;
+      if (this.onKey?.(event)) return event.preventDefault();
+      const wish = event.ctrlKey ? null : keyWish(event.key);
+      if (!wish) return;
+      event.preventDefault();
+      this.onWish(wish.pan ? { ...wish, alone: event.shiftKey } : wish);
+    });
   }
 
-  /** @param {Document} page @param {HTMLElement} fresh @param {Response} response */
-  function show(page, fresh, response) {
-    const about = page.getElementById("about");
-    if (about) document.getElementById("about")?.replaceWith(document.adoptNode(about));
-    document.getElementById("work")?.replaceWith(document.adoptNode(fresh));
-    if (response.ok) {
-      dropAccepted();
-      const url = new URL(response.url);
-      history.replaceState(null, "", url.pathname + url.search);
-    }
-    wake(fresh);
-    pane.draw();
-    const result = response.ok ? fresh.querySelector("details.measurement[open] summary") : null;
-    if (result && new URL(response.url).searchParams.has("shown")) {
-      /** @type {HTMLElement} */ (result).focus();
-      result.scrollIntoView({ block: "nearest" });
-    }
+  /** @param {Map<number, [number, number]>} pointers @param {number} id @param {[number, number]} now */
+  #pinch(pointers, id, now) {
+    const before = /** @type {[number, number]} */ (pointers.get(id));
+    const other = [...pointers].find(([key]) => key !== id)?.[1];
+    if (!other) return;
+    const far = (/** @type {[number, number]} */ p) => Math.hypot(p[0] - other[0], p[1] - other[1]) || 1;
+    const middle = /** @type {[number, number]} */ ([(now[0] + other[0]) / 2, (now[1] + other[1]) / 2]);
+    this.onWish({ zoom: far(now) / far(before), at: middle, pan: [(now[0] - before[0]) / 2, (now[1] - before[1]) / 2] });
   }
+}
 
-  /** @param {HTMLFormElement} form */
-  function sayLost(form) {
-    form.querySelector("p.lost")?.remove();
-    const p = document.createElement("p");
-    p.className = "lost refusal";
-    p.setAttribute("role", "alert");
-    p.textContent = "Closework does not answer; is it still running? What you typed is kept. Send it again when it runs.";
-    form.prepend(p);
+/** @param {string} key @returns {Wish | null} */
+export function keyWish(key) {
+  switch (key) {
+    case "ArrowLeft": return { pan: [STEP, 0] };
+    case "ArrowRight": return { pan: [-STEP, 0] };
+    case "ArrowUp": return { pan: [0, STEP] };
+    case "ArrowDown": return { pan: [0, -STEP] };
+    case "+": case "=": return { zoom: ZOOM_STEP };
+    case "-": return { zoom: 1 / ZOOM_STEP };
+    case "0": case "Home": return { fit: true };
+    case "1": return { one: true };
+    default: return null;
   }
+}
+
+/** The wish of a button with data-wish. @param {string | undefined} word @returns {Wish} */
+export function buttonWish(word) {
+  return { in: { zoom: ZOOM_STEP }, out: { zoom: 1 / ZOOM_STEP }, one: { one: true }, fit: { fit: true } }[word ?? "fit"] ?? {};
+}
+
+/** Draws a path in black and over it in white: to be seen on any ground. @param {CanvasRenderingContext2D} c @param {() => void} path */
+export function twice(c, path) {
+  for (const [colour, width] of /** @type {[string, number][]} */ ([["#000", 3], ["#fff", 1.2]])) {
+    c.strokeStyle = colour;
+    c.lineWidth = width;
+    c.beginPath();
+    path();
+    c.stroke();
+  }
+}
+
+/** Writes white on a black outline. @param {CanvasRenderingContext2D} c @param {string} text @param {number} x @param {number} y */
+export function write(c, text, x, y) {
+  c.font = "600 13px sans-serif";
+  c.lineJoin = "round";
+  c.lineWidth = 4;
+  c.strokeStyle = "#000";
+  c.strokeText(text, x, y);
+  c.fillStyle = "#fff";
+  c.fillText(text, x, y);
 }

@@ -5,7 +5,7 @@ use axum::response::Redirect;
 use maud::{Markup, html};
 use notebook::{Frame, FrameId, Job, Notebook, NotebookError, Scan, ScanState};
 
-use super::{found, prepare, store, thumbnail};
+use super::{ends, found, prepare, store, thumbnail};
 use crate::web::error::PageResult;
 use crate::web::form::{Field, Filled};
 use crate::web::layout::{Place, Sheet};
@@ -156,6 +156,7 @@ pub(super) fn standing(app: &App, scan: &Scan) -> Markup {
 pub(super) async fn delete(State(app): State<App>, Path(id): Path<String>) -> Result<Redirect, PageError> {
     let id = found(&app, &id).await?.id;
     app.tasks().stop_about(&prepare::about(id));
+    app.tasks().stop_about(&ends::about(id));
     let stored = app.notebook(move |book| book.delete_scan(id)).await?;
     let app = app.clone();
     // A preparation under way ends at its next row and leaves nothing; waiting for its turn makes sure of that.

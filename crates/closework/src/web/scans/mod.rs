@@ -2,7 +2,9 @@
 
 mod arrive;
 pub(crate) mod edge;
+mod ends;
 mod forms;
+mod iiif;
 mod list;
 pub(crate) mod prepare;
 pub(crate) mod ruler;
@@ -40,7 +42,7 @@ pub(super) fn routes() -> Router<App> {
         .route("/scans/{id}/scale", post(ruler::measure))
         .route("/scans/{id}/measurements/{measurement}/use", post(ruler::use_for_scan))
         .route("/scans/{id}/measurements/{measurement}/delete", post(edge::delete));
-    one.route("/scans/{id}/tiles/{level}/{tile}", get(tiles::tile))
+    one.merge(ends::routes()).merge(iiif::routes())
 }
 
 /// The scan of an address; 404 in words when the number is none or names nothing.

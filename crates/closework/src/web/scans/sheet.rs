@@ -90,7 +90,7 @@ impl ScanPage<'_> {
             }
         };
         let sheet = Sheet::new(&self.scan.file_name, Place::Scans).neutral();
-        sheet.script("/assets/viewer.js").show(body)
+        sheet.script("/assets/scan.js").show(body)
     }
 
     fn bench(&self, viewer: &Viewer<'_>) -> Markup {
@@ -112,7 +112,7 @@ impl ScanPage<'_> {
         }
     }
 
-    /// The measurements' places, for `viewer.js` to draw.
+    /// The measurements' places, for `regions.js` to draw.
     fn marks(&self) -> String {
         serde_json::Value::Array(self.measurements.iter().map(shown::mark).collect()).to_string()
     }
@@ -130,22 +130,59 @@ impl ScanPage<'_> {
     }
 }
 
-const PANE_LABEL: &str = "The scan. Arrows move, plus and minus zoom, 1 shows true pixels, 0 the whole. With the region \
-                          or ruler tool, Enter puts one in the middle and Shift with arrows moves it.";
+const PANE_LABEL: &str = "The scan. Arrows move, plus and minus zoom, 1 shows true pixels, 0 or Home the whole. With the \
+                          region or ruler tool, Enter puts one in the middle, Shift with arrows moves it, Control with \
+                          arrows changes its size.";
 
-/// What can be done with the picture; `viewer.js` wakes them up.
+/// What can be done with the picture; `scan.js` wakes them up.
 fn tools() -> Markup {
     html! {
         div.tools hidden {
-            fieldset {
-                legend { "Pointer" }
-                label { input type="radio" name="tool" value="move" checked; span { "Move" } }
-                label { input type="radio" name="tool" value="region"; span { "Region" } }
-                label { input type="radio" name="tool" value="ruler"; span { "Ruler" } }
-            }
             div.zoom {
                 (zoom_buttons())
                 output.where aria-live="off" {}
+            }
+            (choice("Pointer", "tool", &[("move", "Move"), ("region", "Region"), ("ruler", "Ruler")]))
+            (choice("Show", "channel", &CHANNELS))
+            label.check { input type="checkbox" name="ends"; "Clipped samples" }
+            p.small.counted aria-live="polite" {}
+            p.hidden-words role="status" {}
+        }
+        (filters())
+    }
+}
+
+/// One of a few, the first chosen.
+fn choice(legend: &str, name: &str, choices: &[(&str, &str)]) -> Markup {
+    html! {
+        fieldset {
+            legend { (legend) }
+            @for (i, (value, label)) in choices.iter().enumerate() {
+                label { input type="radio" name=(name) value=(value) checked[i == 0]; span { (label) } }
+            }
+        }
+    }
+}
+
+const CHANNELS: [(&str, &str); 5] =
+    [("colour", "Colour"), ("red", "Red"), ("green", "Green"), ("blue", "Blue"), ("luminance", "Luminance")];
+
+/// What shows one channel as grey, for `scan.js` to put over the picture: single channels as the tiles hold them (sRGB),
+/// luminance added up in linear light by IEC 61966-2-1's weights.
+fn filters() -> Markup {
+    let row = |shares: &str| format!("{shares} 0 0 ").repeat(3) + "0 0 0 1 0";
+    let filters = [
+        ("red", "sRGB", "1 0 0"),
+        ("green", "sRGB", "0 1 0"),
+        ("blue", "sRGB", "0 0 1"),
+        ("luminance", "linearRGB", "0.2126 0.7152 0.0722"),
+    ];
+    html! {
+        svg.hidden-words aria-hidden="true" focusable="false" width="0" height="0" {
+            @for (name, space, shares) in filters {
+                filter id=(format!("only-{name}")) x="0" y="0" width="1" height="1" color-interpolation-filters=(space) {
+                    feColorMatrix type="matrix" values=(row(shares)) {}
+                }
             }
         }
     }

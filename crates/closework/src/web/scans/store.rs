@@ -25,10 +25,16 @@ pub fn tiles_of(app: &App, stored: &str) -> PathBuf {
     app.scans_folder().join(format!("{stored}.tiles"))
 }
 
-/// Removes a scan's file and tiles; what is gone already is no fault.
+/// The folder of the marks on a scan's clipped samples.
+pub fn ends_of(app: &App, stored: &str) -> PathBuf {
+    app.scans_folder().join(format!("{stored}.ends"))
+}
+
+/// Removes a scan's file, tiles and marks; what is gone already is no fault.
 pub fn discard(app: &App, stored: &str) {
     let _ = std::fs::remove_file(file_of(app, stored));
     let _ = std::fs::remove_dir_all(tiles_of(app, stored));
+    let _ = std::fs::remove_dir_all(ends_of(app, stored));
 }
 
 /// Removes what killed uploads, imports and deletions left: everything that belongs to none of the scans.
@@ -36,7 +42,9 @@ pub fn sweep(app: &App, known: &[Scan]) {
     let Ok(entries) = std::fs::read_dir(app.scans_folder()) else { return };
     for entry in entries.flatten() {
         let name = entry.file_name().to_string_lossy().into_owned();
-        let ours = known.iter().any(|scan| name == scan.stored || name == format!("{}.tiles", scan.stored));
+        let kept =
+            |scan: &Scan| name.strip_prefix(&scan.stored).is_some_and(|end| ["", ".tiles", ".ends"].contains(&end));
+        let ours = known.iter().any(kept);
         if !ours && looks_like_ours(&name) {
             let path = entry.path();
             let _ = if path.is_dir() { std::fs::remove_dir_all(path) } else { std::fs::remove_file(path) };
@@ -59,7 +67,14 @@ mod tests {
     fn names_differ_and_are_known_again() {
         let (a, b) = (new_name(), new_name());
         assert_ne!(a, b);
-        for name in [a.clone(), format!("{a}.part"), format!("{a}.tiles"), format!("{a}.tiles.part")] {
+        for name in [
+            a.clone(),
+            format!("{a}.part"),
+            format!("{a}.tiles"),
+            format!("{a}.tiles.part"),
+            format!("{a}.ends.part"),
+            format!("{a}.tif"),
+        ] {
             assert!(looks_like_ours(&name), "{name}");
         }
         for name in ["holiday.tif", "a-b.tif", "x-y-z", ""] {

@@ -4,6 +4,7 @@ mod calibrate;
 mod door;
 mod pages;
 mod scans;
+mod shown_scans;
 
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicU32, Ordering};
