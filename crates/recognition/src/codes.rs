@@ -1,9 +1,9 @@
 //! Codes in a plane of grey: where they lie, what they say.
 
 use planes::{Linear, Plane, srgb_encode};
-use rxing::common::{GlobalHistogramBinarizer, HybridBinarizer};
-use rxing::multi::MultipleBarcodeReader;
-use rxing::multi::qrcode::QRCodeMultiReader;
+use rxing::common::{DetectorRXingResult, GlobalHistogramBinarizer, HybridBinarizer};
+use rxing::multi::qrcode::detector::MultiDetector;
+use rxing::qrcode::decoder::{QRCodeDecoderMetaData, qrcode_decoder};
 use rxing::{Binarizer, BinaryBitmap, DecodeHints, Luma8LuminanceSource};
 use target::{CodeError, CodeText};
 
@@ -35,6 +35,33 @@ pub(crate) struct Sightings {
     pub damaged: usize,
 }
 
+impl Sightings {
+    /// From a reduced piece's pixels to the frame's.
+    pub fn scale(&mut self, factor: f64, origin: (f64, f64)) {
+        for finder in self.codes.iter_mut().flat_map(|code| &mut code.finders) {
+            *finder = (origin.0 + factor * finder.0, origin.1 + factor * finder.1);
+        }
+    }
+
+    /// Adds what another piece shows.
+    pub fn merge(&mut self, other: Self) {
+        for code in other.codes {
+            if !self.codes.iter().any(|known| same(known, &code)) {
+                self.codes.push(code);
+            }
+        }
+        self.foreign += other.foreign;
+        self.later += other.later;
+        self.damaged += other.damaged;
+    }
+
+    /// All four codes of a sheet that is alone, or of all five sheets.
+    pub fn complete(&self) -> bool {
+        let sheets = if self.codes.iter().any(|code| code.text.part != target::Part::Whole) { 5 } else { 1 };
+        self.codes.len() >= 4 * sheets
+    }
+}
+
 /// Looks for codes in a plane, dark on bright first. It stops at the reduction that shows four corners of one sheet.
 pub(crate) fn find(plane: &Plane<Linear>) -> Sightings {
     let mut seen = Sightings::default();
@@ -50,13 +77,13 @@ pub(crate) fn find(plane: &Plane<Linear>) -> Sightings {
             if let Some(source) = source(&grey, size) {
                 read(HybridBinarizer::new(source), factor, negative, &mut seen);
             }
-            if complete(&seen.codes) {
+            if seen.complete() {
                 return seen;
             }
             if let Some(source) = source(&grey, size) {
                 read(GlobalHistogramBinarizer::new(source), factor, negative, &mut seen);
             }
-            if complete(&seen.codes) {
+            if seen.complete() {
                 return seen;
             }
         }
@@ -65,12 +92,6 @@ pub(crate) fn find(plane: &Plane<Linear>) -> Sightings {
         }
     }
     seen
-}
-
-/// All four codes of a sheet that is alone, or of all five sheets.
-fn complete(codes: &[Sighted]) -> bool {
-    let sheets = if codes.iter().any(|code| code.text.part != target::Part::Whole) { 5 } else { 1 };
-    codes.len() >= 4 * sheets
 }
 
 /// The level that becomes white: what 99 % of the samples stay below.
@@ -97,15 +118,22 @@ fn source(grey: &[u8], (width, height): (u32, u32)) -> Option<Luma8LuminanceSour
 }
 
 fn read<B: Binarizer>(binarizer: B, factor: usize, negative: bool, seen: &mut Sightings) {
-    let mut bitmap = BinaryBitmap::new(binarizer);
+    let bitmap = BinaryBitmap::new(binarizer);
     let hints = DecodeHints { TryHarder: Some(true), ..DecodeHints::default() };
-    // Nothing found is an error to the reader and none here.
-    let Ok(results) = QRCodeMultiReader::new().decode_multiple_with_hints(&mut bitmap, &hints) else { return };
-    for result in results {
-        match CodeText::read(result.getText()) {
+    // The library's own reader of several codes gives up all when one three of finders is no code: of many on a card
+    // some three always are not. So its detector and its decoder are called one by one. Nothing found is no error here.
+    let Ok(detected) = MultiDetector::new(bitmap.get_black_matrix()).detectMulti(&hints) else { return };
+    for candidate in detected {
+        let Ok(decoded) = qrcode_decoder::decode_bitmatrix_with_hints(candidate.getBits(), &hints) else { continue };
+        let mut points = candidate.getPoints().to_vec();
+        // A mirrored code is read all the same; its first and third finder then change places.
+        let other = decoded.getOther();
+        if let Some(meta) = other.as_ref().and_then(|other| other.downcast_ref::<QRCodeDecoderMetaData>()) {
+            meta.applyMirroredCorrection(&mut points);
+        }
+        match CodeText::read(decoded.getText()) {
             Ok(text) => {
-                let points: Vec<_> = result.getPoints().iter().take(3).collect();
-                let [a, b, c] = points[..] else { continue };
+                let [a, b, c, ..] = points[..] else { continue };
                 let finders = [a, b, c].map(|p| (f64::from(p.x) * factor as f64, f64::from(p.y) * factor as f64));
                 let code = Sighted { text, finders, negative };
                 if !seen.codes.iter().any(|known| same(known, &code)) {
