@@ -325,6 +325,11 @@ def jpegs(corpus):
         # Decoders may round differently, and smooth differently where colour is stored coarsely.
         corpus.encoded(name, decoded, 3 if options.get("subsampling") == 0 else 6)
     grey = Image.fromarray(rgb[..., 0])
+    for name, options in {"rows": {"restart_marker_rows": 1}, "blocks": {"restart_marker_blocks": 4}, "progressive": {"restart_marker_rows": 1, "progressive": True}}.items():
+        for channels, picture_ in ((1, grey), (3, image)):
+            file = f"restart-{name}-{channels}.jpg"
+            picture_.save(corpus.path(file), quality=97, subsampling=0, **options)
+            corpus.encoded(file, np.asarray(Image.open(corpus.path(file))), 3)
     grey.save(corpus.path("grey.jpg"), quality=97)
     corpus.encoded("grey.jpg", np.asarray(Image.open(corpus.path("grey.jpg"))), 2)
     for orientation in range(1, 9):

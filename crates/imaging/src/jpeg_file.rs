@@ -44,7 +44,7 @@ pub(crate) fn open(path: &Path) -> Result<(Header, Box<dyn Source>), Fault> {
         decoder.exif().map_or((Notes::default(), Declared::Nothing), |block| exif_block::read(block));
     let xmp = decoder.xmp().cloned();
     drop(decoder);
-    check_length(&mut file, size, outline.needed(&info))?;
+    check_length(&mut file, size, outline.needed(&info), outline.scan_at)?;
     let mut remarks = Vec::new();
     let own = Notes { resolution: density(info.pixel_density, info.x_density, info.y_density), ..Notes::default() };
     let header = Header {
@@ -94,6 +94,8 @@ struct Outline {
     precision: u8,
     /// Channels in the first scan.
     in_first_scan: u8,
+    /// Where the first scan begins.
+    scan_at: u64,
 }
 
 impl Outline {
@@ -114,7 +116,10 @@ impl Outline {
                 break;
             }
             match marker[1] {
-                START_OF_SCAN => return Ok(Self { in_first_scan: head[2], ..outline }),
+                START_OF_SCAN => {
+                    let scan_at = stream.stream_position().map_err(Fault::Read)?;
+                    return Ok(Self { in_first_scan: head[2], scan_at, ..outline });
+                }
                 0xc4 | 0xc8 | 0xcc => {}
                 process @ 0xc0..=0xcf => outline = Self { process, precision: head[2], ..outline },
                 _ => {}
@@ -146,7 +151,7 @@ impl Outline {
 }
 
 /// Refuses files that are too large to decode whole, too short for what they declare, or cut off.
-fn check_length(file: &mut BufReader<File>, size: (u32, u32), needed: u64) -> Result<(), Fault> {
+fn check_length(file: &mut BufReader<File>, size: (u32, u32), needed: u64, scan_at: u64) -> Result<(), Fault> {
     let (width, height) = (u64::from(size.0), u64::from(size.1));
     let bytes = file.get_ref().metadata().map_err(Fault::Read)?.len();
     if needed > MAX_WHOLE_BYTES || bytes > MAX_WHOLE_BYTES {
@@ -155,7 +160,7 @@ fn check_length(file: &mut BufReader<File>, size: (u32, u32), needed: u64) -> Re
     if width * height / MAX_PIXELS_PER_BYTE > bytes {
         return Err(Fault::ImplausibleSize { width, height, bytes });
     }
-    if has_end_marker(file, bytes)? {
+    if has_end_marker(file, scan_at, bytes)? {
         Ok(())
     } else {
         Err(Fault::Truncated("the end-of-picture mark is missing".into()))
@@ -163,9 +168,8 @@ fn check_length(file: &mut BufReader<File>, size: (u32, u32), needed: u64) -> Re
 }
 
 /// Looks for the end-of-image marker from the file's end backwards: a decoder would fill a missing end with grey.
-fn has_end_marker(file: &mut BufReader<File>, bytes: u64) -> Result<bool, Fault> {
+fn has_end_marker(file: &mut BufReader<File>, picture_start: u64, bytes: u64) -> Result<bool, Fault> {
     const BLOCK: u64 = 64 << 10;
-    let picture_start = file.stream_position().map_err(Fault::Read)?;
     let mut end = bytes;
     while end > picture_start {
         let start = end.saturating_sub(BLOCK).max(picture_start);
@@ -193,7 +197,12 @@ fn fault(error: DecodeErrors) -> Fault {
 }
 
 fn decode(stream: &[u8], colour: Colour, space: ColorSpace) -> Result<(Vec<u8>, (usize, usize)), Fault> {
-    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(stream), options().jpeg_set_out_colorspace(space));
+    let options = options().jpeg_set_out_colorspace(space);
+    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(stream), options);
+    decoder.decode_headers().map_err(fault)?;
+    // Strict from the picture on: otherwise the decoder fills what it cannot make out with grey and says nothing. Before
+    // it, stray bytes between the headers are harmless.
+    decoder.set_options(options.set_strict_mode(true));
     let samples = decoder.decode().map_err(fault)?;
     let size = decoder.dimensions().unwrap_or((0, 0));
     if samples.len() != size.0 * size.1 * colour.channels() {

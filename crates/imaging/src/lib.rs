@@ -15,6 +15,7 @@ mod error;
 mod exif_block;
 mod info;
 mod jpeg_file;
+pub mod negative;
 mod notes;
 mod orientation;
 mod png_file;

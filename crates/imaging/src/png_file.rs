@@ -47,7 +47,7 @@ pub(crate) fn open(path: &Path) -> Result<(Header, Box<dyn Source>), Fault> {
     if info.bit_depth as u8 <= 4 && info.color_type == ColorType::Grayscale {
         remarks.push(Remark::FewBits { bits: info.bit_depth as u8 });
     }
-    let (exif, by_exif) = match info.exif_metadata.as_deref() {
+    let (exif, by_exif) = match info.exif_metadata.as_deref().or(survey.exif.as_deref()) {
         Some(block) => exif_block::read(block),
         None => (Notes::default(), Declared::Nothing),
     };

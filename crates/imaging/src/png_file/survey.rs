@@ -16,6 +16,8 @@ pub(super) struct Survey {
     /// The packet of XMP.
     pub xmp: Option<Vec<u8>>,
     pub software: Option<String>,
+    /// An EXIF block in the hexadecimal text that writers put there before eXIf was standard.
+    pub exif: Option<Vec<u8>>,
     /// When the picture was last changed.
     pub moment: Option<Moment>,
 }
@@ -46,7 +48,11 @@ pub(super) fn survey(file: &mut File) -> Result<Survey, Fault> {
             b"IDAT" => survey.picture_bytes += length,
             b"iCCP" => survey.profile = true,
             b"iTXt" if survey.xmp.is_none() => survey.xmp = xmp(&text(&mut file, length)?),
-            b"tEXt" if survey.software.is_none() => survey.software = software(&text(&mut file, length)?),
+            b"tEXt" | b"zTXt" => {
+                let text = text(&mut file, length)?;
+                survey.software = survey.software.take().or_else(|| software(&text));
+                survey.exif = survey.exif.take().or_else(|| raw_profile(&text));
+            }
             b"tIME" if length == 7 => survey.moment = moment(&text(&mut file, length)?),
             _ => {}
         }
@@ -68,13 +74,27 @@ fn xmp(text: &[u8]) -> Option<Vec<u8>> {
     let (&packed, rest) = (rest.first()?, rest.get(2..)?);
     let mut parts = rest.splitn(3, |&b| b == 0);
     let body = parts.nth(2)?;
-    if packed == 0 {
-        return Some(body.to_vec());
-    }
-    let mut unpacked = Vec::new();
-    // What is damaged half way has said half.
-    let _ = flate2::read::ZlibDecoder::new(body).take(MAX_TEXT).read_to_end(&mut unpacked);
-    Some(unpacked)
+    Some(if packed == 0 { body.to_vec() } else { unpacked(body) })
+}
+
+/// What is damaged half way has said half.
+fn unpacked(body: &[u8]) -> Vec<u8> {
+    let mut text = Vec::new();
+    let _ = flate2::read::ZlibDecoder::new(body).take(MAX_TEXT).read_to_end(&mut text);
+    text
+}
+
+/// "Raw profile type exif" or "APP1": a line with a name, one with the number of bytes, then the bytes as hexadecimal
+/// digits, beginning with "Exif" and two zeros. Common practice, no source.
+fn raw_profile(text: &[u8]) -> Option<Vec<u8>> {
+    let rest = text.strip_prefix(b"Raw profile type ")?;
+    let rest = rest.strip_prefix(b"exif\0").or_else(|| rest.strip_prefix(b"APP1\0"))?;
+    // Packed, its first byte is the method 0; plain, it is a line's end.
+    let body = if rest.first() == Some(&0) { unpacked(&rest[1..]) } else { rest.to_vec() };
+    let digits = body.split(|&b| b == b'\n').skip(3).flatten().filter_map(|&b| char::from(b).to_digit(16));
+    let digits: Vec<u8> = digits.map(|d| d as u8).collect();
+    let bytes: Vec<u8> = digits.chunks_exact(2).map(|d| d[0] << 4 | d[1]).collect();
+    bytes.strip_prefix(b"Exif\0\0").map(<[u8]>::to_vec)
 }
 
 fn software(text: &[u8]) -> Option<String> {

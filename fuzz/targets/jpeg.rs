@@ -1,0 +1,6 @@
+//! JPEG files.
+#![no_main]
+
+use libfuzzer_sys::fuzz_target;
+
+fuzz_target!(|bytes: &[u8]| fuzz::read_scan(bytes));
