@@ -88,7 +88,7 @@ impl<'a> Bands<'a> {
             for from in (reach..width - reach).step_by(BLOCK) {
                 let to = (from + BLOCK).min(width - reach);
                 let middle = self.film_at_cell(0.5 * (from + to) as f64, (top + row as i64) as f64 + 0.5);
-                let slant = self.relief.spread(channel, middle).xy;
+                let slant = self.relief.drawn(channel, middle).xy;
                 let kernel = kernels.of_variance(slant.abs() * per_cell);
                 // From cell to cell of the diagonal: a row on, and a column to the right or to the left.
                 let (start, stride) =
@@ -111,7 +111,7 @@ impl<'a> Bands<'a> {
             for from in (0..width).step_by(BLOCK) {
                 let to = (from + BLOCK).min(width);
                 let middle = self.film_at_cell(0.5 * (from + to) as f64, middle_row);
-                let spread = self.relief.spread(channel, middle);
+                let spread = self.relief.drawn(channel, middle);
                 let kernel = self.gathering.of_variance((spread.yy - spread.xy.abs()) * per_cell);
                 let out = &mut gathered[row * width + from..row * width + to];
                 let start = (first_cell_row - kernel.before) * width + from;
@@ -132,7 +132,7 @@ impl<'a> Bands<'a> {
             for from in (0..columns).step_by(SHARED_PX) {
                 let to = (from + SHARED_PX).min(columns);
                 let place = |column: f64| self.capture.pixel_to_film(Point::new(column, (first + row) as f64 + 0.5));
-                let spread = self.relief.spread(channel, place(0.5 * (from + to) as f64));
+                let spread = self.relief.drawn(channel, place(0.5 * (from + to) as f64));
                 let kernel = self.gathering.of_variance((spread.xx - spread.xy.abs()) * per_cell);
                 light.extend((from..to).map(|column| {
                     let start = column * OVERSAMPLING + self.margin - kernel.before;

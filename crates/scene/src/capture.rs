@@ -161,18 +161,17 @@ impl Capture {
 
     /// The blur's covariance at a place on film, square pixels, of what lies flat and is sharp by itself.
     pub(crate) fn spread(&self, channel: Channel, film_mm: Point) -> Spread {
-        self.spread_on(channel, film_mm, Level::default())
+        self.lens_spread(channel, film_mm, self.defocus_px(film_mm, Level::default()).powi(2))
     }
 
-    /// The same for what lies on that surface.
-    pub(crate) fn spread_on(&self, channel: Channel, film_mm: Point, level: Level) -> Spread {
-        let defocus = self.defocus_px(film_mm, level).powi(2);
+    /// The lens's own covariance with a variance added in all directions, square pixels.
+    pub(crate) fn lens_spread(&self, channel: Channel, film_mm: Point, more: f64) -> Spread {
         let blur = &self.settings.blur;
         let share = self.radius_squared(film_mm);
         let factor = blur.channel[channel.index()];
         let variance = |corner_um: f64| {
             let sigma = (blur.centre_um + (corner_um - blur.centre_um) * share) * factor;
-            (sigma * sigma + (0.25 * blur.defocus_um).powi(2)) / self.settings.pitch_um.powi(2) + defocus
+            (sigma * sigma + (0.25 * blur.defocus_um).powi(2)) / self.settings.pitch_um.powi(2) + more
         };
         let (radial, tangential) = (variance(blur.corner_radial_um), variance(blur.corner_tangential_um));
         let radius = (film_mm.x * film_mm.x + film_mm.y * film_mm.y).sqrt();

@@ -15,6 +15,8 @@ pub fn settings() -> Settings {
     Settings { magnification: film_mm / FIELD_MM, width_px: SIDE_PX, height_px: SIDE_PX, rotation_deg: 0.7, ..defaults }
 }
 
+// Each file of tests takes what it needs.
+#[allow(dead_code)]
 pub fn card() -> Scene {
     test_card(FIELD_MM, &[]).unwrap()
 }
