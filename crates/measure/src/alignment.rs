@@ -54,7 +54,7 @@ pub fn geometric_defocus_mtf(cy_per_mm: f64, defocus_mm: f64, effective_f_number
 
 /// Bessel's J1 by its integral (1/π)∫ cos(t - x sin t) dt from 0 to π; the trapezium rule is exact to rounding for a
 /// smooth periodic integrand once the steps outnumber x.
-fn bessel_j1(x: f64) -> f64 {
+pub(crate) fn bessel_j1(x: f64) -> f64 {
     let n = 64 + 2 * x.abs().min(1e5) as usize;
     let step = std::f64::consts::PI / n as f64;
     let value = |i: usize| {

@@ -8,12 +8,15 @@
 mod algebra;
 mod alignment;
 mod contrast;
+mod evenness;
+mod exposed;
 mod field;
 mod figures;
 mod found;
 mod frequency;
 mod fringing;
 mod geometry;
+mod grain;
 mod numeric;
 mod pooled;
 mod ramp;
@@ -31,6 +34,13 @@ pub use alignment::{
 pub use contrast::{
     Bounded, ChannelContrast, ContrastError, ContrastOptions, ContrastRemark, ContrastReport, contrast,
 };
+pub use evenness::{
+    EvennessError, EvennessOptions, EvennessRemark, EvennessReport, GroundSample, Shading, evenness, ground_samples,
+    shading,
+};
+pub use exposed::{
+    Clipped, ExposedError, ExposedOptions, ExposedRemark, ExposedReport, GreyStep, StepResidual, clipped, exposed,
+};
 pub use field::{EdgeDirection, FieldLine, edge_direction};
 pub use figures::{Area, EdgeFigures, FigureError, ResponseAt, area_under, figures};
 pub use found::{FindOptions, FoundEdge, QualityNote, QualityReason, find_edges};
@@ -42,6 +52,10 @@ pub use fringing::{
 pub use geometry::{
     GeometryError, GeometryOptions, GeometryRemark, GeometryReport, LocalScale, Mapping, PointPair, TiltError,
     TiltOptions, TiltRemark, TiltReport, depth_of_tilt_mm, geometry, image_tilt_deg, tilt, tilt_allowed_deg,
+};
+pub use grain::{
+    GrainError, GrainOptions, GrainRemark, GrainReport, Granularity, PowerPoint, circular_aperture_response, grain,
+    selwyn_scaled,
 };
 pub use pooled::{PoolError, PoolRemark, Pooled, PooledFigure, PooledPoint, pool, pool_channel};
 pub use ramp::{
