@@ -432,9 +432,8 @@ def sampled_profile(shares):
     return assembled(tags), light
 
 
-def table_profile():
+def table_profile(side=17):
     """A scanner's table to Lab (lut16, 10.10 of ICC.1:2022) that bends and mixes sRGB's colours."""
-    side = 17
     r, g, b = np.meshgrid(*[np.linspace(0, 1, side)] * 3, indexing="ij")
     encoded = np.stack([r, g, b], axis=-1)
     mixed = np.array([[0.90, 0.07, 0.03], [0.05, 0.90, 0.05], [0.02, 0.08, 0.90]])

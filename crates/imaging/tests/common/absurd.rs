@@ -6,6 +6,7 @@ use std::io::Write;
 /// A tag of a little-endian classic TIFF: number, type, values.
 pub type Tag = (u16, u16, Vec<u32>);
 
+pub const ASCII: u16 = 2;
 pub const SHORT: u16 = 3;
 pub const LONG: u16 = 4;
 
@@ -16,6 +17,7 @@ pub fn tiff(tags: &[Tag], data: &[u8]) -> Vec<u8> {
     let values_at = 8 + 2 + 12 * tags.len() + 4;
     for (number, kind, entries) in tags {
         let bytes: Vec<u8> = match *kind {
+            ASCII => entries.iter().map(|&v| v as u8).collect(),
             SHORT => entries.iter().flat_map(|&v| (v as u16).to_le_bytes()).collect(),
             _ => entries.iter().flat_map(|v| v.to_le_bytes()).collect(),
         };
@@ -35,6 +37,11 @@ pub fn tiff(tags: &[Tag], data: &[u8]) -> Vec<u8> {
     file.resize(DATA_AT as usize, 0);
     file.extend(data);
     file
+}
+
+/// A tag of text, its NUL included.
+pub fn text(number: u16, text: &str) -> Tag {
+    (number, ASCII, text.bytes().chain([0]).map(u32::from).collect())
 }
 
 /// Where the data of [`tiff`] begin.
