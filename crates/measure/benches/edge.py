@@ -2,7 +2,7 @@
 
 usage: edge.py FILE WIDTH HEIGHT RESAMPLES; FILE holds 32-bit floats, row by row, of a near-vertical edge. Prints MTF50 (cycles per
 pixel along the normal), the half-width of its 95 % interval by each of two ways to resample, and the fastest run's seconds of
-each (reading not counted).
+the processor of each (reading not counted).
 
 Rows are resampled in two ways. "rows": every row by itself, as the weights of a matrix product over the rows' own bins; "blocks": 32
 blocks of rows, which is what the other side of the bench does and costs numpy almost nothing.
@@ -88,7 +88,7 @@ def measure(way):
 for way in ("rows", "blocks"):
     spent = []
     for _ in range(15):
-        start = time.perf_counter()
+        start = time.process_time()
         mtf50, half = measure(way)
-        spent.append(time.perf_counter() - start)
+        spent.append(time.process_time() - start)
     print(way, repr(float(mtf50)), repr(float(half)), min(spent))

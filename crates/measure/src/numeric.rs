@@ -88,16 +88,22 @@ impl Factor {
 /// Weighted least-squares polynomial, lowest power first; `None` when the points do not determine it.
 pub(crate) fn fit_polynomial(points: &[(f64, f64, f64)], degree: usize) -> Option<Vec<f64>> {
     let n = degree + 1;
-    let mut matrix = vec![vec![0.0; n + 1]; n];
+    // Sums of powers first: the matrix repeats them along its diagonals.
+    let (mut sums, mut values) = (vec![0.0; 2 * n - 1], vec![0.0; n]);
     for &(x, y, weight) in points {
-        let powers: Vec<f64> = std::iter::successors(Some(1.0), |p| Some(p * x)).take(n).collect();
-        for i in 0..n {
-            for j in 0..n {
-                matrix[i][j] += weight * powers[i] * powers[j];
-            }
-            matrix[i][n] += weight * powers[i] * y;
+        let mut power = weight;
+        for value in &mut values {
+            *value += power * y;
+            power *= x;
+        }
+        power = weight;
+        for sum in &mut sums {
+            *sum += power;
+            power *= x;
         }
     }
+    let row = |i: usize| sums[i..i + n].iter().copied().chain([values[i]]).collect();
+    let matrix = (0..n).map(row).collect();
     solve_dense(matrix)
 }
 

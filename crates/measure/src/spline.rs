@@ -295,13 +295,16 @@ const GAUSS_12: [(f64, f64); 6] = [
 
 fn moments_by_quadrature(a: f64) -> [Complex; DEGREE] {
     let mut out = [(0.0, 0.0); DEGREE];
+    let (middle_sin, middle_cos) = (-a / 2.0).sin_cos();
     for (node, weight) in GAUSS_12 {
-        for u in [(1.0 - node) / 2.0, (1.0 + node) / 2.0] {
-            let (sin, cos) = (-a * u).sin_cos();
+        // exp(-i a (1 -+ node) / 2): the middle's turn, forth and back by the same angle.
+        let (sin, cos) = (a * node / 2.0).sin_cos();
+        let turned = |sin: f64| (middle_cos * cos - middle_sin * sin, middle_sin * cos + middle_cos * sin);
+        for (u, (re, im)) in [((1.0 - node) / 2.0, turned(sin)), ((1.0 + node) / 2.0, turned(-sin))] {
             let mut power = weight / 2.0;
             for o in &mut out {
-                o.0 += power * cos;
-                o.1 += power * sin;
+                o.0 += power * re;
+                o.1 += power * im;
                 power *= u;
             }
         }

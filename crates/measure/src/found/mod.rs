@@ -31,6 +31,9 @@ const TRIES: usize = 3;
 /// Step over noise at least: an edge on much grain is measured, but not offered.
 const LEAST_RATIO: f64 = 8.0;
 
+/// A slight bend is measured well (and said); more, and the piece is no straight edge.
+const MOST_BEND_PX: f64 = 1.0;
+
 /// What is looked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FindOptions {
@@ -171,8 +174,9 @@ fn search(picture: &Picture<Linear>, options: &FindOptions) -> Vec<FoundEdge> {
         if taken.len() >= 2 * options.most || trials == 0 {
             break;
         }
-        let free = |s: &&Site| taken.iter().all(|(other, _)| !s.overlaps(other));
-        for site in spread(&sites).into_iter().filter(free).take(TRIES) {
+        let mut free = sites;
+        free.retain(|s| taken.iter().all(|(other, _)| !s.overlaps(other)));
+        for site in spread(&free) {
             trials = trials.saturating_sub(1);
             if let Some(found) = tried(picture, &piece, site, options) {
                 taken.push((*site, found));
@@ -256,7 +260,7 @@ fn spread(sites: &[Site]) -> Vec<&Site> {
         if out.iter().all(|o| site.length < 0.8 * o.length) {
             out.push(site);
         }
-        if out.len() >= 2 * TRIES {
+        if out.len() >= TRIES {
             break;
         }
     }
@@ -273,7 +277,8 @@ fn tried(picture: &Picture<Linear>, piece: &Piece, site: &Site, options: &FindOp
     let same_way = upright == (report.direction == Direction::NearVertical);
     let lean = (LEAN_DEG.0..=LEAN_DEG.1).contains(&report.angle_deg);
     let enough = step >= options.least_step && report.contrast >= options.least_contrast && ratio >= LEAST_RATIO;
-    if !(same_way && lean && enough) || (report.angle_deg - piece.lean_deg()).abs() > 4.0 {
+    let straight = report.bend_px <= MOST_BEND_PX;
+    if !(same_way && lean && enough && straight) || (report.angle_deg - piece.lean_deg()).abs() > 4.0 {
         return None;
     }
     let mut notes = notes(&report, site, (ratio, options.scale));

@@ -17,6 +17,8 @@ pub use report::{
     ProfilePoint, SfrPoint, response_at,
 };
 
+use std::borrow::Cow;
+
 use locate::Located;
 use planes::{Channels, Linear, Picture, Plane};
 use profile::{Layout, Profile, Strip};
@@ -53,7 +55,10 @@ pub(crate) fn quick(picture: &Picture<Linear>) -> Result<EdgeReport, EdgeError> 
 
 /// [`edge`] with rows cut into so many blocks at most; one block leaves nothing known of how sure the figures are.
 fn measured(picture: &Picture<Linear>, options: &EdgeOptions, most_blocks: usize) -> Result<EdgeReport, EdgeError> {
-    let luminance = picture.luminance();
+    let luminance = match picture.channels() {
+        Channels::Grey(plane) => Cow::Borrowed(plane),
+        Channels::Rgb { .. } => Cow::Owned(picture.luminance()),
+    };
     let planes = planes_of(picture, &luminance);
     checks::size_and_numbers(&planes)?;
     let sighting =
@@ -62,9 +67,8 @@ fn measured(picture: &Picture<Linear>, options: &EdgeOptions, most_blocks: usize
         return Err(EdgeError::NoEdge { prominence: sighting.prominence, least: checks::LEAST_PROMINENCE });
     }
     let transposed = sighting.normal.sin().abs() > sighting.normal.cos().abs();
-    let turn = |plane: &Plane<Linear>| if transposed { plane.transposed() } else { plane.clone() };
-    let turned: Vec<_> = planes.iter().map(|(channel, plane)| (*channel, turn(plane))).collect();
-    let guide = &turned[turned.len() - 1].1;
+    let turned: Vec<_> = planes.iter().map(|(channel, plane)| (*channel, turned(plane, transposed))).collect();
+    let guide: &Plane<Linear> = &turned[turned.len() - 1].1;
     let located = locate_on(guide, &sighting, transposed)?;
     let strip = Strip { plane: guide, line: &located.line, rows: located.rows };
     let profile = full_profile(&strip, &located, most_blocks).ok_or(EdgeError::Undetermined)?;
@@ -81,6 +85,11 @@ fn measured(picture: &Picture<Linear>, options: &EdgeOptions, most_blocks: usize
         }
     }
     Ok(report(measured, &located, transposed, checks::clipped_fraction(&planes, options), remarks))
+}
+
+/// A plane on which the edge runs along the columns.
+fn turned(plane: &Plane<Linear>, transposed: bool) -> Cow<'_, Plane<Linear>> {
+    if transposed { Cow::Owned(plane.transposed()) } else { Cow::Borrowed(plane) }
 }
 
 /// The planes to measure, luminance last.
@@ -180,7 +189,7 @@ struct Place {
 
 /// Every channel side by side; the guiding plane, which is the last, needs no line of its own.
 fn measure_all(
-    planes: &[(Channel, Plane<Linear>)],
+    planes: &[(Channel, Cow<'_, Plane<Linear>>)],
     (guide, profile): (&Located, &Profile),
     options: &EdgeOptions,
     most_blocks: usize,
