@@ -31,7 +31,7 @@ class Browser:
         options = {
             "args": ["--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
                      "--window-size=1280,900"],
-            "perfLoggingPrefs": {"traceCategories": "devtools.timeline,disabled-by-default-devtools.timeline,toplevel"},
+            "perfLoggingPrefs": {"traceCategories": "devtools.timeline,disabled-by-default-devtools.timeline"},
         }
         if phone:
             options["mobileEmulation"] = {"deviceMetrics": {"width": 390, "height": 844, "pixelRatio": 2, "touch": True}}
@@ -157,10 +157,10 @@ def main():
     window = "390 x 844 at 2" if asked.phone else "1280 x 900 at 1"
     print(f"{asked.page}, window {window}" + (", clipped samples shown" if asked.clipped else ""))
     pointer = "touch" if asked.phone else "mouse"
-    exercise(asked, "panned at true pixels", "one", 1, lambda browser: drag(browser, pointer, 240))
-    exercise(asked, "panned, zoomed in twice", "in", 2, lambda browser: drag(browser, pointer, 240))
+    exercise(asked, "panned at true pixels", "one", 1, lambda browser: drag(browser, pointer, 150))
+    exercise(asked, "panned, zoomed in twice", "in", 2, lambda browser: drag(browser, pointer, 150))
     if not asked.phone:
-        exercise(asked, "zoomed by the wheel", "fit", 1, lambda browser: wheel(browser, 120))
+        exercise(asked, "zoomed by the wheel", "fit", 1, lambda browser: wheel(browser, 80))
 
 
 if __name__ == "__main__":
