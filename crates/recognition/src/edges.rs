@@ -1,6 +1,6 @@
 //! The four edges of every square, and edges together.
 
-use measure::{EdgeError, EdgeReport, FieldLine, Figure, Mapping, edge, edge_direction, pool};
+use measure::{EdgeReport, FieldLine, Figure, Mapping, edge, edge_direction, pool};
 use planes::{Channels, Linear, Picture, Plane, Region};
 use target::{Part, Square, Zone};
 
@@ -17,7 +17,6 @@ const NEAR_PRINT: f64 = 0.7;
 
 /// An edge that was measured before it is known where the card's middle lies.
 pub(crate) struct Bare {
-    pub square: usize,
     pub side: usize,
     pub region: Region,
     pub outward: Place,
@@ -28,7 +27,7 @@ pub(crate) struct Bare {
 pub(crate) fn of_square(
     picture: &Picture<Linear>,
     origin: (u32, u32),
-    (index, square): (usize, &Square),
+    square: &Square,
     corners: [Place; 4],
     options: &Options,
 ) -> Vec<Result<Bare, (usize, Place, Why)>> {
@@ -55,8 +54,7 @@ pub(crate) fn of_square(
         let Some(cut) = cut else { return Err((side, at, Why::OutsideFrame)) };
         let region = Region { x: cut.x + origin.0, y: cut.y + origin.1, ..cut };
         match edge(&piece(picture, cut), &options.edge) {
-            Ok(report) => Ok(Bare { square: index, side, region, outward, report }),
-            Err(EdgeError::Clipped { percent, .. }) => Err((side, at, Why::Clipped { percent })),
+            Ok(report) => Ok(Bare { side, region, outward, report }),
             Err(error) => Err((side, at, Why::Edge(error))),
         }
     };

@@ -1,6 +1,8 @@
 //! Focus ramps: strips that slope through the sheet, followed by their bars.
 
-use measure::{Bars, Figure, Mapping, RampOptions, RampReport, RampSample, StripOptions, focus_ramp, strip_modulation};
+use measure::{
+    Bars, Figure, Mapping, RampOptions, RampReport, RampSample, StripError, StripOptions, focus_ramp, strip_modulation,
+};
 use planes::{Linear, Picture, Plane};
 use target::Ramp;
 
@@ -11,8 +13,10 @@ use crate::squares::{Place, View};
 /// Share of the strip's width across which it is read: its sides are cut by hand.
 const ACROSS: f64 = 0.5;
 const ROWS: usize = 24;
+/// Bars finer than this come back as false ones, or as less than they are.
+const LEAST_PERIOD_PX: f64 = 3.0;
 /// Bars in a window.
-const WINDOW: usize = 5;
+const WINDOW: usize = 3;
 /// Nearest and farthest that the lens is looked for, in shorter sides of the field, and steps of its inverse between them.
 const NEAREST: f64 = 0.6;
 const FARTHEST: f64 = 25.0;
@@ -102,12 +106,13 @@ pub(crate) fn eye(strips: &[(View, &Ramp)], model: &Model, mapping: &Mapping, sh
     Eye::at(mapping, 1.0 / best)
 }
 
-/// Modulation over height, and where it is greatest.
+/// Modulation over height, and where it is greatest; `printed` is true lengths over printed ones.
 pub(crate) fn follow(
     view: &View,
     ramp: &Ramp,
     model: &Model,
     eye: Eye,
+    printed: f64,
 ) -> Result<(Vec<(f64, Figure)>, RampReport), Why> {
     let mark = model.to_picture(ramp.centre).ok_or(Why::OutsideFrame)?;
     let [upper, lower] = [0.5, -0.5].map(|share| {
@@ -119,8 +124,12 @@ pub(crate) fn follow(
         return Err(Why::OutsideFrame);
     }
     let px_per_mm = (upper.0 - lower.0).hypot(upper.1 - lower.1) / (0.96 * ramp.strip_mm());
+    let period_px = ramp.bar_mm * px_per_mm;
+    if period_px < LEAST_PERIOD_PX {
+        return Err(Why::Strip(StripError::TooFine { period_px, least_px: LEAST_PERIOD_PX }));
+    }
     // A whole number of samples to a bar, so that the bar that is left out at the mark can be closed up without a jump.
-    let per_bar = (ramp.bar_mm * px_per_mm).ceil().max(3.0) as usize;
+    let per_bar = (period_px.ceil() as usize).max(4);
     let step = ramp.bar_mm / per_bar as f64;
     let count = (0.48 * ramp.strip_mm() / step) as i64;
     let mut columns: Vec<(f64, Vec<f32>)> = Vec::new();
@@ -134,7 +143,7 @@ pub(crate) fn follow(
             .map(|r| {
                 let across = ACROSS * ramp.width_mm * ((r as f64 + 0.5) / ROWS as f64 - 0.5);
                 let (place, height) = place_of(ramp, along, across);
-                model.to_picture(eye.seen(place, height)).and_then(|p| view.at(p)).map(|l| l as f32)
+                model.to_picture(eye.seen(place, height)).and_then(|p| view.fine(p)).map(|l| l as f32)
             })
             .collect();
         // What leaves the frame ends the strip on that side.
@@ -152,18 +161,27 @@ pub(crate) fn follow(
         bars: Bars::RepeatAlong,
         period_px: per_bar as f64,
         window_px: WINDOW * per_bar,
-        step_px: (WINDOW * per_bar / 2).max(1),
+        step_px: per_bar,
     };
     let points = strip_modulation(&Picture::grey(plane), &options).map_err(Why::Strip)?;
+    // Windows overlap: each bar counts in several of them, which must not make the figure surer.
+    let shared = (WINDOW as f64).sqrt();
     let sample = |p: &measure::StripPoint| {
         let along = columns[(p.column_px as usize).min(columns.len() - 1)].0;
-        let (_, height_mm) = place_of(ramp, along, 0.0);
-        let along_mm = along * ramp.slope_deg.to_radians().cos();
-        RampSample { along_mm, height_mm, sharpness: p.modulation }
+        let height_mm = printed * ramp.height_mm(along);
+        let along_mm = printed * along * ramp.slope_deg.to_radians().cos();
+        RampSample { along_mm, height_mm, sharpness: Figure::new(p.modulation.value, p.modulation.plus_minus * shared) }
     };
     let samples: Vec<RampSample> = points.iter().map(sample).collect();
     let report = focus_ramp(&samples, &RampOptions { mark_height_mm: 0.0 }).map_err(Why::Ramp)?;
     Ok((samples.iter().map(|s| (s.height_mm, s.sharpness)).collect(), report))
+}
+
+/// Where a height of the strip is seen in the picture.
+pub(crate) fn seen_at(ramp: &Ramp, height_mm: f64, model: &Model, eye: Eye) -> Option<Place> {
+    let along = height_mm / ramp.slope_deg.to_radians().sin();
+    let (place, height) = place_of(ramp, along, 0.0);
+    model.to_picture(eye.seen(place, height))
 }
 
 /// The places in the picture that a ramp may cover, whatever the eye.

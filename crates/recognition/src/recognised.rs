@@ -308,9 +308,11 @@ pub struct RampFound {
     pub name: &'static str,
     /// Its mark in the picture, pixels.
     pub place_px: (f64, f64),
-    /// Modulation along it: height above the card (true mm), modulation of the bars.
+    /// Where its sharpest plane is seen in the picture, pixels.
+    pub sharpest_px: (f64, f64),
+    /// Modulation along it: height above the card in true mm, toward the camera, and the bars' modulation.
     pub modulation: Vec<(f64, Figure)>,
-    /// Where the sharpest plane lay and how deep it is.
+    /// Where the sharpest plane lay and how deep it is, in true millimetres.
     pub report: RampReport,
 }
 

@@ -257,7 +257,7 @@ impl<F: Frame> Run<'_, F> {
                 Ok(corners) => {
                     let from = (region.x, region.y);
                     bare.extend(
-                        edges::of_square(&picture, from, (index, square), corners, self.options)
+                        edges::of_square(&picture, from, square, corners, self.options)
                             .into_iter()
                             .map(|edge| (index, edge)),
                     );
@@ -711,12 +711,14 @@ impl<F: Frame> Run<'_, F> {
         for (view, ramp) in &views {
             let place = model.to_picture(ramp.centre);
             let found = match eye {
-                Some(eye) => ramps::follow(view, ramp, &model, eye),
+                Some(eye) => ramps::follow(view, ramp, &model, eye, self.units.printed.value).map(|f| (f, eye)),
                 None => Err(Why::NotSeen),
             };
             match (found, place) {
-                (Ok((modulation, report)), Some(place_px)) => {
-                    out.push(RampFound { part, name: ramp.name, place_px, modulation, report });
+                (Ok(((modulation, report), eye)), Some(place_px)) => {
+                    let height = report.peak_height_mm.value / self.units.printed.value;
+                    let sharpest_px = ramps::seen_at(ramp, height, &model, eye).unwrap_or(place_px);
+                    out.push(RampFound { part, name: ramp.name, place_px, sharpest_px, modulation, report });
                 }
                 (Err(why), _) => self.leave(part, Item::Ramp(ramp.name), place, why),
                 (Ok(_), None) => self.leave(part, Item::Ramp(ramp.name), place, Why::OutsideFrame),
@@ -731,7 +733,7 @@ impl<F: Frame> Run<'_, F> {
         let places: Vec<SharpPlace> = ramps
             .iter()
             .map(|ramp| SharpPlace {
-                position_mm: ((ramp.place_px.0 - middle.0) / per_mm, (ramp.place_px.1 - middle.1) / per_mm),
+                position_mm: ((ramp.sharpest_px.0 - middle.0) / per_mm, (ramp.sharpest_px.1 - middle.1) / per_mm),
                 height_mm: ramp.report.peak_height_mm,
             })
             .collect();

@@ -38,6 +38,8 @@ pub struct Shot {
     pub grain: f64,
     /// Height of best focus above the card, mm, and blur of the ramp's bars per mm away from it, mm.
     pub focus: (f64, f64),
+    /// Rise of the best focus over the field, per mm to the right and downwards on the card.
+    pub focus_slope: (f64, f64),
     pub colour: bool,
     /// Light that hides everything: place (mm on the field), radius.
     pub blobs: Vec<((f64, f64), f64)>,
@@ -66,7 +68,8 @@ impl Shot {
             falloff: 0.0,
             exposure: 0.9,
             grain: 0.0,
-            focus: (0.0, 0.05),
+            focus: (0.0, 0.02),
+            focus_slope: (0.0, 0.0),
             colour: false,
             blobs: Vec::new(),
             covers: Vec::new(),
@@ -243,12 +246,14 @@ impl Shot {
     }
 
     /// Blur of the bars, mm along the strip, at a height.
-    pub fn bar_sigma(&self, height: f64) -> f64 {
-        0.02 + self.focus.1 * (height - self.focus.0).abs()
+    pub fn bar_sigma(&self, off_focus: f64) -> f64 {
+        (0.02f64.powi(2) + (self.focus.1 * off_focus).powi(2)).sqrt()
     }
 
     fn bars(&self, ramp: &Ramp, along: f64) -> f64 {
-        let sigma = self.bar_sigma(ramp.height_mm(along)) * std::f64::consts::SQRT_2;
+        let place = [ramp.on_field[0], ramp.on_field[1] - along * ramp.slope_deg.to_radians().cos()];
+        let best = self.focus.0 + self.focus_slope.0 * place[0] + self.focus_slope.1 * place[1];
+        let sigma = self.bar_sigma(ramp.height_mm(along) - best) * std::f64::consts::SQRT_2;
         let q = ramp.bar_mm / 4.0;
         let most = ((ramp.strip_mm() / 2.0 - q) / ramp.bar_mm).floor() as i64;
         let nearest = (along / ramp.bar_mm).round() as i64;
