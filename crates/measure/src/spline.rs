@@ -151,9 +151,10 @@ impl Basis {
         for (a, pa) in polynomials.iter().enumerate() {
             let weighted: [f64; OVERLAP] =
                 std::array::from_fn(|j| pa.iter().enumerate().map(|(i, c)| c * powers[i + j]).sum());
-            for (b, pb) in polynomials.iter().enumerate() {
-                let value = weighted.iter().zip(pb).map(|(w, c)| w * c).sum();
-                self.add_pair(matrix, (piece + a, piece + b), value);
+            for (b, pb) in polynomials.iter().enumerate().skip(a) {
+                let value: f64 = weighted.iter().zip(pb).map(|(w, c)| w * c).sum();
+                // The other order of a pair is the same.
+                self.add_pair(matrix, (piece + a, piece + b), if a == b { value } else { 2.0 * value });
             }
             right[self.unknown(piece + a)] += pa.iter().zip(values).map(|(c, v)| c * v).sum::<f64>();
         }

@@ -39,9 +39,13 @@ pub(crate) fn sight(plane: &Plane<Linear>) -> Option<Sighting> {
         return None;
     }
     let fine = FINE_STEP_DEG.to_radians();
-    let around = (-12..=12).map(|k| best as f64 * step + f64::from(k) * fine);
-    let around = around.map(|normal| (normal, energy(&field.profile(normal))));
-    let (normal, energy) = around.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    // By four fine steps, then by one about the best of those.
+    let best_about = |middle: f64, stride: f64| {
+        let around = (-3..=3).map(|k| middle + f64::from(k) * stride);
+        around.map(|normal| (normal, energy(&field.profile(normal)))).max_by(|a, b| a.1.total_cmp(&b.1))
+    };
+    let (near, _) = best_about(best as f64 * step, 4.0 * fine)?;
+    let (normal, energy) = best_about(near, fine)?;
     let (offset, half_width) = peak(&field.profile(normal));
     let scale = factor as f64;
     let (normal, offset) = upright(normal, offset * scale);
@@ -113,7 +117,7 @@ impl Gradients {
         for [x, y, gx, gy] in &self.cells {
             let place = x * cos + y * sin + middle;
             // Never below 0: a cast does what `floor` would, without a call.
-            let bin = place as usize;
+            let bin = place as i64 as usize;
             let moved = (gx * cos + gy * sin) * (place - bin as f64);
             out[bin] += gx * cos + gy * sin - moved;
             out[bin + 1] += moved;

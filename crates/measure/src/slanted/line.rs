@@ -30,7 +30,7 @@ impl Line {
 
     /// Cosine of the angle between the edge and the columns at a row.
     pub(crate) fn cosine(&self, y: f64) -> f64 {
-        1.0 / self.slope(y).hypot(1.0)
+        1.0 / (1.0 + self.slope(y).powi(2)).sqrt()
     }
 
     pub(crate) fn straight(&self) -> bool {
@@ -40,7 +40,8 @@ impl Line {
     /// Distances along the normal for the pixels of one row.
     pub(crate) fn row(&self, row: usize) -> RowDistance<'_> {
         let y = row as f64 + 0.5;
-        RowDistance { line: self, y, x: self.x(y), slope: self.slope(y), cosine: self.cosine(y) }
+        let slope = self.slope(y);
+        RowDistance { line: self, y, x: self.x(y), slope, cosine: 1.0 / (1.0 + slope * slope).sqrt() }
     }
 }
 

@@ -74,8 +74,15 @@ impl<'a> Spectrum<'a> {
     pub(crate) fn at(&self, frequency: f64) -> Reading {
         let table = self.profile.basis.transform(frequency);
         let apply = |c: &Vec<f64>| {
-            let sum = table.iter().zip(c).fold((0.0, 0.0), |s, (t, c)| (s.0 + t.0 * c, s.1 + t.1 * c));
-            (sum.0 / self.step, sum.1 / self.step)
+            // Two sums side by side: one would wait for each addition before the next.
+            let (mut even, mut odd) = ((0.0, 0.0), (0.0, 0.0));
+            for (t, c) in table.chunks(2).zip(c.chunks(2)) {
+                even = (even.0 + t[0].0 * c[0], even.1 + t[0].1 * c[0]);
+                if let ([_, t], [_, c]) = (t, c) {
+                    odd = (odd.0 + t.0 * c, odd.1 + t.1 * c);
+                }
+            }
+            ((even.0 + odd.0) / self.step, (even.1 + odd.1) / self.step)
         };
         let transform = apply(&self.profile.coefficients);
         let influences: Vec<Complex> = self.profile.influences.iter().map(apply).collect();
