@@ -151,6 +151,11 @@ impl Scan {
         }
     }
 
+    /// Words of a stored sample.
+    pub(crate) fn words(&self) -> usize {
+        self.scale.words()
+    }
+
     /// Columns and rows as stored.
     pub(crate) fn stored(&self) -> (u32, u32) {
         self.stored

@@ -1,6 +1,7 @@
 //! What every file format offers: rows of the stored picture.
 
 use std::ops::ControlFlow;
+use std::path::Path;
 
 use planes::Region;
 
@@ -60,6 +61,18 @@ pub(crate) trait Source: Send {
     /// How many rows are unpacked in vain, at worst, before the first wanted one.
     fn wasted_rows(&self) -> u32 {
         0
+    }
+
+    /// Rows after which decoding begins anew, so that several readers can share the work at little cost in memory;
+    /// `None` when rows can only be had one after the other from the top.
+    fn independent_rows(&self) -> Option<u32> {
+        None
+    }
+
+    /// Another reader of the same picture with a place in the file of its own; `None` where [`Self::independent_rows`]
+    /// is.
+    fn twin(&self, _path: &Path) -> Result<Option<Box<dyn Source>>, Fault> {
+        Ok(None)
     }
 }
 

@@ -151,6 +151,14 @@ impl Tone {
         self
     }
 
+    /// The tables of light, one per channel; `None` when a profile mixes the channels.
+    pub(crate) fn tables(&self) -> Option<&[Arc<[f32]>]> {
+        match &self.way {
+            Way::Tables(tables) => Some(tables),
+            Way::Curves(_) | Way::Transform(_) => None,
+        }
+    }
+
     /// Light for a row of samples, pixel by pixel as they come. 0 becomes 0 and full scale exactly 1; nothing else
     /// becomes 1.
     pub(crate) fn apply(&self, row: &[u16], light: &mut Vec<f32>) {

@@ -171,9 +171,25 @@ fn descriptions_that_contradict_themselves_are_refused() {
     build(&mut write_scan(folder.path(), 1), &out);
     let description = std::fs::read_dir(&out).unwrap().map(|e| e.unwrap().path()).find(|p| p.is_file()).unwrap();
     let good = std::fs::read_to_string(&description).unwrap();
-    for (from, to) in [("45", "0"), ("45", "450"), ("\"levels\":3", "\"levels\":40"), ("16", "0"), ("{", "{\"x\":1,")] {
+    for (from, to) in [
+        ("45", "0"),
+        ("45", "450"),
+        ("\"levels\":3", "\"levels\":40"),
+        ("\"version\":2", "\"version\":3"),
+        ("16", "0"),
+        ("{", "{\"x\":1,"),
+    ] {
         assert!(good.contains(from), "{good}");
         std::fs::write(&description, good.replacen(from, to, 1)).unwrap();
         assert!(matches!(pyramid::load(&out).unwrap_err().fault, Fault::Pyramid(_)), "{from} replaced by {to}");
     }
+}
+
+#[test]
+fn a_description_without_a_version_is_of_the_first() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("tiles");
+    let built = build(&mut write_scan(folder.path(), 1), &out);
+    std::fs::write(out.join("pyramid.json"), r#"{"width":45,"height":37,"tile":16,"levels":3}"#).unwrap();
+    assert_eq!(pyramid::load(&out).unwrap(), built);
 }

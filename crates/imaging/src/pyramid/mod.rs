@@ -1,30 +1,35 @@
 //! The viewing pyramid: JPEG tiles of a scan at full size, half, quarter and so on.
 //!
-//! One pass over the stored rows. Each level keeps one band of display-ready rows (tile height x width x 1 or 3 bytes)
-//! and one row of light that waits for its partner; a level is half as wide as the one before, so all bands together
-//! take less than twice the first: 27 MB for a scan 8800 pixels wide, 92 MB for 30 000. Finished bands are cut into
-//! tiles that are compressed on all cores, each holding its own tile and JPEG.
+//! One pass over the stored rows, shared by all cores (`work.rs`): blocks of rows are decoded, painted with what each level
+//! shows of them, and gathered until a band of tiles is complete, whose tiles are compressed. Memory goes with the
+//! picture's width and not with its height: two bands of tiles on each level, that is less than 4 x width x tile height x 1
+//! or 3 bytes, and at most 64 MB of decoded rows.
 //!
 //! Halving averages boxes of 2 x 2 pixels in linear light, counted from the shown picture's top left, whatever way the
-//! file stores it; along an odd side the last box is half as wide. Tiles are sRGB for viewing, through the profile.
+//! file stores it; along an odd side the last box is half as wide. Tiles are sRGB for viewing, through the profile. Level 0
+//! holds the scan's own pixels, none of them resampled, with colour at full resolution.
 //!
-//! Everything is written into a folder beside the wanted one (same name, ending `.part`) and renamed when complete.
+//! Everything is written into a folder beside the wanted one (same name, ending `.part`) and renamed when complete, so that
+//! whatever has the wanted name is whole, also when the program is killed. The next [`build`] removes what is left over.
 
+mod jpeg;
 mod level;
-mod tiles;
+mod paint;
+mod work;
 
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 use crate::error::{Fault, ImagingError};
 use crate::scan::Scan;
-use crate::source::whole;
 use crate::tone::ToneChoice;
 
-use level::{Level, halve};
-use tiles::Painter;
+use level::Shape;
+use paint::Painter;
 
 const DESCRIPTION: &str = "pyramid.json";
+/// The layout of folder and description that is written; 1 was the same without saying so.
+const VERSION: u32 = 2;
 
 /// How tiles are made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,8 +47,7 @@ impl Default for Options {
 }
 
 /// A finished pyramid.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Pyramid {
     /// Columns of level 0, as shown.
     pub width: u32,
@@ -91,11 +95,32 @@ fn tile_name(level: u32, column: u32, row: u32) -> PathBuf {
     PathBuf::from(level.to_string()).join(format!("{column}_{row}.jpg"))
 }
 
+/// What stands in the file beside the tiles.
+#[derive(serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Description {
+    #[serde(default = "first_version")]
+    version: u32,
+    width: u32,
+    height: u32,
+    tile: u32,
+    levels: u32,
+}
+
+fn first_version() -> u32 {
+    1
+}
+
 /// Reads the description of a finished pyramid.
 pub fn load(dir: &Path) -> Result<Pyramid, ImagingError> {
     let unusable = |why: String| Fault::Pyramid(why).at(dir);
     let text = std::fs::read_to_string(dir.join(DESCRIPTION)).map_err(|e| unusable(e.to_string()))?;
-    let pyramid: Pyramid = serde_json::from_str(&text).map_err(|e| unusable(e.to_string()))?;
+    let Description { version, width, height, tile, levels } =
+        serde_json::from_str(&text).map_err(|e| unusable(e.to_string()))?;
+    if !(1..=VERSION).contains(&version) {
+        return Err(unusable(format!("its layout is of version {version}, this program knows up to {VERSION}")));
+    }
+    let pyramid = Pyramid { width, height, tile, levels };
     if pyramid.is_sound() { Ok(pyramid) } else { Err(unusable("its description contradicts itself".into())) }
 }
 
@@ -120,9 +145,9 @@ pub fn build(
     Ok(pyramid)
 }
 
-/// Most bytes that the bands of tiles may take which wait to be complete, one in each level: together twice the
-/// first level's.
-const MAX_BAND_BYTES: u64 = 200 << 20;
+/// Most bytes that the bands of tiles may take which wait to be complete, one in each level: together less than twice
+/// the first level's. As much again may wait to be compressed.
+const MAX_BAND_BYTES: u64 = 100 << 20;
 
 /// The side of tiles: as wished, or smaller where the picture is so wide that a band of them would be too large.
 fn tile_for(scan: &Scan, wished: u32) -> u32 {
@@ -138,24 +163,37 @@ fn tile_for(scan: &Scan, wished: u32) -> u32 {
 struct Unfinished {
     path: PathBuf,
     wanted: PathBuf,
+    /// Where a pyramid goes that is replaced.
+    replaced: PathBuf,
 }
 
 impl Unfinished {
     fn create(wanted: &Path) -> Result<Self, Fault> {
-        let mut name = wanted.file_name().unwrap_or_default().to_owned();
-        name.push(".part");
-        let path = wanted.with_file_name(name);
-        // What a killed import left under this name is of no use to anybody.
+        let beside = |ending: &str| {
+            let mut name = wanted.file_name().unwrap_or_default().to_owned();
+            name.push(ending);
+            wanted.with_file_name(name)
+        };
+        let (path, replaced) = (beside(".part"), beside(".old"));
+        // What a killed import left under these names is of no use to anybody.
         remove(&path)?;
+        remove(&replaced)?;
         std::fs::create_dir_all(&path).map_err(Fault::Write)?;
-        Ok(Self { path, wanted: wanted.into() })
+        Ok(Self { path, wanted: wanted.into(), replaced })
     }
 
     fn finish(self, pyramid: Pyramid) -> Result<(), Fault> {
-        let text = serde_json::to_string(&pyramid).map_err(|e| Fault::Pyramid(e.to_string()))?;
+        let Pyramid { width, height, tile, levels } = pyramid;
+        let description = Description { version: VERSION, width, height, tile, levels };
+        let text = serde_json::to_string(&description).map_err(|e| Fault::Pyramid(e.to_string()))?;
         std::fs::write(self.path.join(DESCRIPTION), text).map_err(Fault::Write)?;
-        remove(&self.wanted)?;
-        std::fs::rename(&self.path, &self.wanted).map_err(Fault::Write)
+        // A folder is removed file by file; under the wanted name it would pass for whole while that goes on.
+        match std::fs::rename(&self.wanted, &self.replaced) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(Fault::Write(error)),
+            _ => {}
+        }
+        std::fs::rename(&self.path, &self.wanted).map_err(Fault::Write)?;
+        remove(&self.replaced)
     }
 }
 
@@ -172,9 +210,6 @@ fn remove(folder: &Path) -> Result<(), Fault> {
     }
 }
 
-/// Rows between two reports of progress.
-const REPORT_ROWS: u32 = 64;
-
 fn fill(
     scan: &mut Scan,
     folder: &Path,
@@ -182,50 +217,19 @@ fn fill(
     options: Options,
     progress: &mut dyn FnMut(f64) -> ControlFlow<()>,
 ) -> Result<(), ImagingError> {
-    let scan_path = scan.path().to_owned();
-    let tone = scan.tone(ToneChoice::Icc);
+    if progress(0.0).is_break() {
+        return Err(Fault::Cancelled.at(scan.path()));
+    }
     let (orientation, channels) = (scan.info().orientation, scan.info().colour.channels());
-    let painter = Painter::new(tone.to_srgb, channels, orientation, options.quality, folder);
-    let mut levels = Vec::new();
+    let mut sizes = Vec::new();
     for level in 0..pyramid.levels {
         std::fs::create_dir_all(folder.join(level.to_string())).map_err(|e| Fault::Write(e).at(folder))?;
         let (width, height) = pyramid.level_size(level).unwrap_or((1, 1));
-        levels.push(Level::new(level, orientation.sides(width, height), orientation, options.tile, channels));
+        sizes.push(orientation.sides(width, height));
     }
-    let stored = scan.stored();
-    let (mut light, mut failed) = (Vec::new(), None);
-    let mut take = |row: u32, samples: &[u16]| {
-        if row.is_multiple_of(REPORT_ROWS) && progress(f64::from(row) / f64::from(stored.1)).is_break() {
-            failed = Some(Fault::Cancelled.at(&scan_path));
-            return ControlFlow::Break(());
-        }
-        tone.apply(samples, &mut light);
-        match push(&mut levels, &light, &painter) {
-            Ok(()) => ControlFlow::Continue(()),
-            Err(fault) => {
-                failed = Some(fault.at(folder));
-                ControlFlow::Break(())
-            }
-        }
-    };
-    let read = scan.source().read(whole(stored), &mut take);
-    match failed {
-        Some(error) => Err(error),
-        None => read.map_err(|fault| fault.at(&scan_path)).map(|()| {
-            let _ = progress(1.0);
-        }),
-    }
-}
-
-/// Gives a row of light to the first level, and to each further one what the one before has halved.
-fn push(levels: &mut [Level], light: &[f32], painter: &Painter<'_>) -> Result<(), Fault> {
-    let Some((level, rest)) = levels.split_first_mut() else { return Ok(()) };
-    level.add(light, painter)?;
-    if rest.is_empty() {
-        return Ok(());
-    }
-    match halve(level, light) {
-        Some(half) => push(rest, &half, painter),
-        None => Ok(()),
-    }
+    let painter = Painter::new(scan.tone(ToneChoice::Icc), channels, scan.words());
+    let shape = Shape { sizes, channels, orientation, tile: options.tile };
+    work::fill(scan, folder, painter, shape, options.quality, progress)?;
+    let _ = progress(1.0);
+    Ok(())
 }

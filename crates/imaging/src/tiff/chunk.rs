@@ -22,20 +22,22 @@ pub(super) struct ChunkRows {
 }
 
 impl ChunkRows {
-    /// Opens a chunk at one of its rows; the rows before are decoded and dropped unless they can be stepped over.
+    /// Opens a chunk, one of `abreast`, at one of its rows; the rows before are decoded and dropped unless they can be stepped over.
     pub(super) fn open(
         file: &SharedFile,
         layout: &Layout,
         piece: Piece,
         chunk_row: u32,
         first_row: u32,
+        abreast: usize,
     ) -> Result<Self, Fault> {
         let before = u64::from(first_row) * layout.row_bytes() as u64;
         let uncompressed = matches!(layout.compression, Compression::None);
         let stepped = if uncompressed { before } else { 0 };
         let piece = Piece { offset: piece.offset + stepped, bytes: piece.bytes.saturating_sub(stepped), ..piece };
         let colour = if layout.planar { Colour::Grey } else { layout.colour };
-        let stream = layout.compression.open(file, piece, colour, (layout.chunk.0, layout.rows_in(chunk_row)))?;
+        let size = (layout.chunk.0, layout.rows_in(chunk_row));
+        let stream = layout.compression.open(file, piece, colour, size, abreast)?;
         let width = layout.chunk.0 as usize;
         let raw = match layout.conversion {
             Conversion::None => 0,

@@ -5,6 +5,7 @@ use std::sync::{Arc, PoisonError};
 
 use super::directory::{Directory, SharedFile, tag};
 use super::layout::Piece;
+use super::lzw::Lzw;
 use crate::error::{Fault, Feature};
 use crate::{Colour, jpeg_file};
 
@@ -76,20 +77,22 @@ impl Compression {
         }
     }
 
-    /// The decoded bytes of a strip or tile of `size` as a stream.
+    /// The decoded bytes of a strip or tile of `size` as a stream, one of `abreast` that are open at the same time.
     pub(super) fn open(
         &self,
         file: &SharedFile,
         piece: Piece,
         colour: Colour,
         size: (u32, u32),
+        abreast: usize,
     ) -> Result<Box<dyn Read + Send>, Fault> {
         let window = || BufReader::with_capacity(BUFFER, Window { file: file.clone(), piece });
         Ok(match self {
             Self::None => Box::new(window()),
             Self::Deflate => Box::new(flate2::bufread::ZlibDecoder::new(window())),
             Self::PackBits => Box::new(PackBits { inner: window(), pending: Run::None }),
-            Self::Lzw => Box::new(Lzw::new(window())),
+            Self::Lzw if abreast <= MAX_FAST_LZW => Box::new(Lzw::new(window())),
+            Self::Lzw => Box::new(ThriftyLzw::new(window())),
             Self::Zstd => {
                 let decoder = ruzstd::decoding::StreamingDecoder::new(window());
                 Box::new(decoder.map_err(|e| Fault::Damaged(format!("its Zstandard data make no sense ({e})")))?)
@@ -105,6 +108,8 @@ impl Compression {
 
 /// Bytes read at a time per strip or tile, of which two thousand may be open.
 const BUFFER: usize = 32 << 10;
+/// Most LZW streams that may be open at the same time and take 7 MB each at worst, which is what the fast decoder may.
+const MAX_FAST_LZW: usize = 8;
 /// Most bytes of one JPEG strip or tile, which must be held.
 const MAX_JPEG_PIECE: u64 = 256 << 20;
 
@@ -129,20 +134,20 @@ impl Read for Window {
     }
 }
 
-/// LZW as TIFF 6.0 section 13 has it: codes from the high bit, one switch of width early.
-struct Lzw<R> {
+/// LZW in less memory than [`Lzw`], and in thrice the time.
+struct ThriftyLzw<R> {
     inner: R,
     decoder: weezl::decode::Decoder,
 }
 
-impl<R: BufRead> Lzw<R> {
+impl<R: BufRead> ThriftyLzw<R> {
     fn new(inner: R) -> Self {
         let configuration = weezl::decode::Configuration::with_tiff_size_switch(weezl::BitOrder::Msb, 8);
         Self { inner, decoder: configuration.with_yield_on_full_buffer(true).build() }
     }
 }
 
-impl<R: BufRead> Read for Lzw<R> {
+impl<R: BufRead> Read for ThriftyLzw<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         loop {
             let input = self.inner.fill_buf()?;

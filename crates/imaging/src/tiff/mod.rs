@@ -8,6 +8,7 @@ mod compression;
 mod directory;
 mod dng;
 mod layout;
+mod lzw;
 mod picture;
 mod samples;
 mod unpack;

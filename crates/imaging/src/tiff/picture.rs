@@ -1,6 +1,9 @@
 //! Rows of a TIFF's picture out of its strips or tiles.
 
+use std::fs::File;
 use std::ops::ControlFlow;
+use std::path::Path;
+use std::sync::{Arc, Mutex};
 
 use planes::Region;
 
@@ -14,7 +17,7 @@ use crate::source::{RowSink, Source};
 /// The picture of a TIFF.
 pub(super) struct TiffPicture {
     file: SharedFile,
-    layout: Layout,
+    layout: Arc<Layout>,
 }
 
 /// Up to this many bytes of decoded rows a row of tiles is decoded tile after tile; above it all tiles of the row are
@@ -38,7 +41,7 @@ struct Slot {
 
 impl TiffPicture {
     pub(super) fn new(file: SharedFile, layout: Layout) -> Self {
-        Self { file, layout }
+        Self { file, layout: Arc::new(layout) }
     }
 
     /// The chunks that a region's columns need, in every channel.
@@ -62,9 +65,10 @@ impl TiffPicture {
         columns.flat_map(|column| (0..planes).map(move |channel| (column, channel))).map(|(c, k)| slot(c, k)).collect()
     }
 
-    fn open_chunk(&self, slot: &Slot, chunk_row: u32, first_row: u32) -> Result<ChunkRows, Fault> {
+    fn open_chunk(&self, slot: &Slot, band: Band, abreast: usize) -> Result<ChunkRows, Fault> {
+        let Band { chunk_row, first: first_row, .. } = band;
         let piece = self.layout.piece(slot.channel, slot.grid_column, chunk_row);
-        ChunkRows::open(&self.file, &self.layout, piece, chunk_row, first_row)
+        ChunkRows::open(&self.file, &self.layout, piece, chunk_row, first_row, abreast)
     }
 
     /// Puts a chunk's current row where it belongs in a row of the region.
@@ -88,15 +92,20 @@ impl TiffPicture {
         width: usize,
         sink: &mut RowSink<'_>,
     ) -> Result<ControlFlow<()>, Fault> {
-        let open = |slot| self.open_chunk(slot, band.chunk_row, band.first);
+        let open = |slot| self.open_chunk(slot, band, slots.len());
         let mut chunks = slots.iter().map(open).collect::<Result<Vec<_>, _>>()?;
         let mut row = vec![0; width];
+        // A strip of nothing but the wanted samples gives its rows as they are.
+        let alone = slots.len() == 1 && chunks[0].row.len() == width && self.layout.turn() == 0;
         for i in 0..band.count {
             for (slot, chunk) in slots.iter().zip(&mut chunks) {
                 chunk.advance(&self.layout)?;
-                self.place(slot, chunk, &mut row);
+                if !alone {
+                    self.place(slot, chunk, &mut row);
+                }
             }
-            if sink(band.out + i, &row).is_break() {
+            let row = if alone { &chunks[0].row } else { &row };
+            if sink(band.out + i, row).is_break() {
                 return Ok(ControlFlow::Break(()));
             }
         }
@@ -113,7 +122,7 @@ impl TiffPicture {
     ) -> Result<ControlFlow<()>, Fault> {
         let mut rows = vec![0; width * band.count as usize];
         for slot in slots {
-            let mut chunk = self.open_chunk(slot, band.chunk_row, band.first)?;
+            let mut chunk = self.open_chunk(slot, band, 1)?;
             for row in rows.chunks_exact_mut(width) {
                 chunk.advance(&self.layout)?;
                 self.place(slot, &chunk, row);
@@ -174,5 +183,24 @@ impl Source for TiffPicture {
             }
         }
         Ok(())
+    }
+
+    fn independent_rows(&self) -> Option<u32> {
+        // What is not compressed can be read from any row on.
+        if matches!(self.layout.compression, Compression::None) && !self.layout.tiled {
+            return Some(1);
+        }
+        let rows = self.layout.chunk.1;
+        let words = self.layout.colour.channels() * self.layout.scale().words();
+        let row_bytes = 2 * u64::from(self.layout.size.0) * words as u64;
+        (rows < self.layout.size.1 && row_bytes * u64::from(rows) <= BAND_BYTES).then_some(rows)
+    }
+
+    fn twin(&self, path: &Path) -> Result<Option<Box<dyn Source>>, Fault> {
+        if self.independent_rows().is_none() {
+            return Ok(None);
+        }
+        let file = Arc::new(Mutex::new(File::open(path).map_err(Fault::Read)?));
+        Ok(Some(Box::new(Self { file, layout: self.layout.clone() })))
     }
 }

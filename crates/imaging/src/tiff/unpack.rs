@@ -17,9 +17,13 @@ pub(super) struct Packing {
 pub(super) fn narrow(bytes: &[u8], bits: u8, packing: Packing, row: &mut [u16]) {
     match (bits, packing.big_endian) {
         (8, _) => row.iter_mut().zip(bytes).for_each(|(s, &b)| *s = u16::from(b)),
-        (16, big) => {
-            let order = if big { u16::from_be_bytes } else { u16::from_le_bytes };
-            let pairs = bytes.chunks_exact(2).map(|b| order([b[0], b[1]]));
+        // One loop for each order: a function chosen beforehand would be called for every sample.
+        (16, true) => {
+            let pairs = bytes.chunks_exact(2).map(|b| u16::from_be_bytes([b[0], b[1]]));
+            row.iter_mut().zip(pairs).for_each(|(s, v)| *s = v);
+        }
+        (16, false) => {
+            let pairs = bytes.chunks_exact(2).map(|b| u16::from_le_bytes([b[0], b[1]]));
             row.iter_mut().zip(pairs).for_each(|(s, v)| *s = v);
         }
         (bits, _) => packed(bytes, bits, row),
@@ -27,6 +31,17 @@ pub(super) fn narrow(bytes: &[u8], bits: u8, packing: Packing, row: &mut [u16]) 
     if packing.predictor == Predictor::Horizontal {
         // TIFF 6.0 section 14.
         let (samples, mask) = (packing.samples, if bits == 8 { 255 } else { u16::MAX });
+        if samples == 3 {
+            // The usual case, with its sums held apart.
+            let [mut red, mut green, mut blue] = [0_u16; 3];
+            for pixel in row.chunks_exact_mut(3) {
+                red = red.wrapping_add(pixel[0]) & mask;
+                green = green.wrapping_add(pixel[1]) & mask;
+                blue = blue.wrapping_add(pixel[2]) & mask;
+                (pixel[0], pixel[1], pixel[2]) = (red, green, blue);
+            }
+            return;
+        }
         for i in samples..row.len() {
             row[i] = row[i].wrapping_add(row[i - samples]) & mask;
         }

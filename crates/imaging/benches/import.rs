@@ -1,0 +1,164 @@
+//! What an import takes: the viewing pyramid of scans of 10 to 400 megapixels, and small regions of large files. Run it
+//! with `cargo bench -p imaging --bench import`; words behind `--` choose files by name, `runs=1` makes it shorter.
+//!
+//! Times say nothing by themselves, so `vips dzsave` (Debian's libvips-tools) makes a pyramid of the same file in the same
+//! run, turn and turn about; the ratio is what counts. Both are started by `/usr/bin/time`, which also tells the peak of
+//! memory. Not the same in the two: ours is averaged in linear light, goes through the profile, keeps colour at full
+//! resolution and ends with the level that fits into one tile; the other averages encoded values, leaves out the profile,
+//! halves the resolution of colour (`vips 4:4:4` does not) and goes down to one pixel.
+//! The files, up to 3 GB at a time, lie in the folder for temporary files and are removed.
+
+#[path = "import/files.rs"]
+mod files;
+
+use std::ops::ControlFlow;
+use std::path::Path;
+use std::process::Command;
+use std::time::Instant;
+
+use files::{Packing, Wanted, write};
+use imaging::{Scan, ToneChoice, pyramid};
+use planes::Region;
+
+/// Elapsed and processor seconds, and peak memory in MB.
+#[derive(Clone, Copy)]
+struct Cost {
+    elapsed: f64,
+    cpu: f64,
+    megabytes: f64,
+}
+
+fn main() {
+    let words: Vec<String> = std::env::args().skip(1).filter(|a| a != "--bench").collect();
+    if let [child, scan, out] = &words[..]
+        && child == "child"
+    {
+        let mut scan = Scan::open(Path::new(scan)).unwrap();
+        let go_on = &mut |_| ControlFlow::Continue(());
+        pyramid::build(&mut scan, Path::new(out), pyramid::Options::default(), go_on).unwrap();
+        return;
+    }
+    let runs = words.iter().find_map(|w| w.strip_prefix("runs=")?.parse().ok()).unwrap_or(3);
+    let chosen: Vec<&String> = words.iter().filter(|w| !w.contains('=')).collect();
+    let wanted = |name: &str| chosen.is_empty() || chosen.iter().any(|c| name.contains(c.as_str()));
+    let folder = tempfile::tempdir().unwrap();
+    let (srgb, wide) = (imaging::srgb_profile(), moxcms::ColorProfile::new_bt2020().encode().unwrap());
+    println!(
+        "{:<22} {:>6} {:>8} {:>8} {:>6} | {:>8} {:>8} {:>6} | {:>8} {:>8} | {:>6} {:>6}",
+        "file", "Mpx", "ours s", "cpu s", "MB", "vips s", "cpu s", "MB", "4:4:4 s", "cpu s", "ratio", "cpu"
+    );
+    let file = |megapixels: u32, packing: Packing, one: bool, icc| {
+        // The shape of a 6 x 9 frame at 10 to 400 megapixels.
+        let width = (f64::from(megapixels) * 1.5e6).sqrt() as u32;
+        let height = width * 2 / 3;
+        Wanted { width, height, packing, strip: if one { height } else { 4 }, icc }
+    };
+    let all = [
+        ("raw-10", file(10, Packing::Raw, false, &srgb)),
+        ("raw-25", file(25, Packing::Raw, false, &srgb)),
+        ("raw-100", file(100, Packing::Raw, false, &srgb)),
+        ("raw-400", file(400, Packing::Raw, false, &srgb)),
+        ("lzw-100", file(100, Packing::Lzw, false, &srgb)),
+        ("deflate-10", file(10, Packing::Deflate, false, &srgb)),
+        ("deflate-25", file(25, Packing::Deflate, false, &srgb)),
+        ("deflate-100", file(100, Packing::Deflate, false, &srgb)),
+        ("deflate-400", file(400, Packing::Deflate, false, &srgb)),
+        ("differences-100", file(100, Packing::DeflateDifferences, false, &srgb)),
+        ("zstd-100", file(100, Packing::Raw, false, &srgb)),
+        ("one-strip-raw-100", file(100, Packing::Raw, true, &srgb)),
+        ("one-strip-lzw-100", file(100, Packing::Lzw, true, &srgb)),
+        ("one-strip-deflate-100", file(100, Packing::Deflate, true, &srgb)),
+        ("wide-profile-raw-100", file(100, Packing::Raw, false, &wide)),
+    ];
+    for (name, file) in all.iter().filter(|(name, _)| wanted(name)) {
+        let path = folder.path().join(format!("{name}.tif"));
+        write(&path, file);
+        if name.starts_with("zstd") && !repack(&path) {
+            println!("{name:<22} left out: vips does not write it");
+            continue;
+        }
+        compare(name, &path, folder.path(), runs);
+        if matches!(*name, "raw-100" | "deflate-100" | "one-strip-deflate-100") {
+            corner(&path);
+        }
+        std::fs::remove_file(&path).unwrap();
+    }
+}
+
+/// Packs a file with Zstandard, which only the other program writes here.
+fn repack(path: &Path) -> bool {
+    let packed = path.with_extension("packed.tif");
+    let done = Command::new("vips").arg("tiffsave").args([path, &packed]).args(["--compression", "zstd"]).status();
+    done.is_ok_and(|status| status.success()) && std::fs::rename(packed, path).is_ok()
+}
+
+fn compare(name: &str, path: &Path, folder: &Path, runs: usize) {
+    let (out, other) = (folder.join("tiles"), folder.join("other"));
+    let mut costs = [Vec::new(), Vec::new(), Vec::new()];
+    for _ in 0..runs {
+        let own = std::env::current_exe().unwrap();
+        costs[0].extend(timed(
+            Command::new("/usr/bin/time").args(["-f", "%e %U %S %M"]).arg(own).arg("child").args([path, &out]),
+        ));
+        for (cost, suffix) in costs[1..].iter_mut().zip([".jpg[Q=85]", ".jpg[Q=85,subsample-mode=off]"]) {
+            let vips = ["-f", "%e %U %S %M", "vips", "dzsave"];
+            let options = ["--tile-size", "512", "--overlap", "0", "--suffix", suffix];
+            cost.extend(timed(Command::new("/usr/bin/time").args(vips).args([path, &other]).args(options)));
+            let _ = std::fs::remove_dir_all(folder.join("other_files"));
+            let _ = std::fs::remove_file(folder.join("other.dzi"));
+        }
+        let _ = std::fs::remove_dir_all(&out);
+    }
+    let size = Scan::open(path).unwrap().info().clone();
+    let megapixels = f64::from(size.width) * f64::from(size.height) / 1e6;
+    let [own, vips, full] = costs.map(|c| median(&c));
+    let Some(own) = own else { return println!("{name:<22} cannot be timed: /usr/bin/time is not here") };
+    print!("{name:<22} {megapixels:>6.1} {:>8.2} {:>8.2} {:>6.0}", own.elapsed, own.cpu, own.megabytes);
+    match (vips, full) {
+        (Some(vips), Some(full)) => println!(
+            " | {:>8.2} {:>8.2} {:>6.0} | {:>8.2} {:>8.2} | {:>6.2} {:>6.2}",
+            vips.elapsed,
+            vips.cpu,
+            vips.megabytes,
+            full.elapsed,
+            full.cpu,
+            own.elapsed / vips.elapsed,
+            own.cpu / vips.cpu
+        ),
+        _ => println!(" | vips is not here, or does not read this"),
+    }
+}
+
+/// Runs a command under `/usr/bin/time`; nothing when it fails.
+fn timed(command: &mut Command) -> Option<Cost> {
+    let output = command.output().ok().filter(|o| o.status.success())?;
+    let text = String::from_utf8_lossy(&output.stderr).into_owned();
+    let numbers: Vec<f64> = text.lines().last()?.split(' ').filter_map(|v| v.parse().ok()).collect();
+    let [elapsed, user, system, kilobytes] = numbers[..] else { return None };
+    Some(Cost { elapsed, cpu: user + system, megabytes: kilobytes / 1024.0 })
+}
+
+/// The cost that is the median by time.
+fn median(costs: &[Cost]) -> Option<Cost> {
+    let mut costs = costs.to_vec();
+    costs.sort_by(|a, b| a.elapsed.total_cmp(&b.elapsed));
+    costs.get(costs.len() / 2).copied()
+}
+
+/// What a region to be measured costs, at the corner that is stored last.
+fn corner(path: &Path) {
+    let mut scan = Scan::open(path).unwrap();
+    let whole = scan.whole();
+    let region = Region { x: whole.width - 400, y: whole.height - 800, width: 400, height: 800 };
+    let (before, start) = (bytes_read(), Instant::now());
+    scan.read_linear(region, ToneChoice::Icc).unwrap();
+    let (seconds, bytes) = (start.elapsed().as_secs_f64(), bytes_read() - before);
+    let file = std::fs::metadata(path).unwrap().len() as f64;
+    println!("    400 x 800 at the corner: {seconds:.3} s, {:.1} MB read of {:.0}", bytes / 1e6, file / 1e6);
+}
+
+/// Bytes that this process has read so far (proc(5), /proc/pid/io, rchar); 0 where that is not told.
+fn bytes_read() -> f64 {
+    let io = std::fs::read_to_string("/proc/self/io").unwrap_or_default();
+    io.lines().find_map(|l| l.strip_prefix("rchar: ")?.parse().ok()).unwrap_or(0.0)
+}
