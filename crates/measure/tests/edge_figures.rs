@@ -338,7 +338,7 @@ fn chance_edges(count: u64) {
     );
     assert!((93.0..=97.0).contains(&share), "{share} % within the interval");
     assert!(middle <= 1.5 * needed, "median half-width {middle}, needed {needed}");
-    // Measured: 94.3 % within, median half-width 1.12 times what the scatter needs, 4.9 % refused (not looked into one by one:
-    // among them are short edges that lean far and faint ones in noise).
+    // Measured: 94.3 % within, median half-width 1.12 times what the scatter needs, 4.9 % refused (not looked
+    // into one by one).
     assert!(refused * 12 < count, "{refused} refused");
 }
