@@ -64,7 +64,7 @@ pub enum FrequencyError {
 impl Sampling {
     /// How many of the unit are one cycle per pixel.
     ///
-    /// v [lp/mm on film] = 1000 v [cy/px] / pitch [µm]; on the subject times the magnification; per height times the pixels of it.
+    /// On film, in lp/mm: 1000 times cy/px over the pitch in µm; on the subject times the magnification; per height times its pixels.
     pub fn per_cy_px(&self, unit: FrequencyUnit) -> Result<f64, FrequencyError> {
         let known = |value: Option<f64>, needed: &'static str| match value {
             None => Err(FrequencyError::Unknown { unit, needed }),
