@@ -24,7 +24,7 @@ pub(crate) enum Model {
 }
 
 impl Model {
-    pub fn to_picture(&self, [x, y]: [f64; 2]) -> Option<Place> {
+    pub fn to_picture(self, [x, y]: [f64; 2]) -> Option<Place> {
         match self {
             Self::Affine(rows) => {
                 Some((rows[0][0] + rows[0][1] * x + rows[0][2] * y, rows[1][0] + rows[1][1] * x + rows[1][2] * y))
@@ -33,7 +33,7 @@ impl Model {
         }
     }
 
-    pub fn square(&self, square: &Square) -> Option<[Place; 4]> {
+    pub fn square(self, square: &Square) -> Option<[Place; 4]> {
         let [a, b, c, d] = square.corners().map(|corner| self.to_picture(corner));
         Some([a?, b?, c?, d?])
     }

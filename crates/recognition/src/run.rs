@@ -186,6 +186,9 @@ struct Run<'a, F: Frame> {
     edges: Vec<MeasuredEdge>,
 }
 
+/// A patch to be taken: middle, width and height on the sheet, and its meant reflectance.
+type Wanted = (Item, PatchKind, [f64; 2], [f64; 2], f64);
+
 type Outcome<T, F> = Result<T, RecogniseError<<F as Frame>::Error>>;
 
 impl<F: Frame> Run<'_, F> {
@@ -574,7 +577,7 @@ impl<F: Frame> Run<'_, F> {
     fn tones(&mut self, settled: &Settled, blank: &Blank) -> Outcome<(Vec<Patch>, Option<measure::ContrastReport>), F> {
         let part = settled.sheet.part;
         let mut out = Vec::new();
-        let mut wanted: Vec<(Item, PatchKind, [f64; 2], [f64; 2], f64)> = settled
+        let mut wanted: Vec<Wanted> = settled
             .sheet
             .steps()
             .map(|s| (Item::Step(s.number), PatchKind::Step(s.number), s.centre, s.size_mm, s.reflectance))

@@ -217,7 +217,7 @@ fn trace(view: &View, side: &mut Found, inside: f64, search: Search) -> Result<(
     let ground = median(&mut brightest).ok_or(Missing::Outside)?;
     let inside = sign * inside;
     let step_found = ground - inside;
-    if !(step_found > LEAST_STEP * ground.abs().max(inside.abs())) {
+    if step_found.is_nan() || step_found <= LEAST_STEP * ground.abs().max(inside.abs()) {
         return Err(Missing::NotThere);
     }
     let mut points: Vec<(f64, f64)> = Vec::new();

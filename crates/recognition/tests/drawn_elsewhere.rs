@@ -51,7 +51,8 @@ fn a_leaning_camera_is_told_by_the_ramps_and_explains_soft_corners() {
     let ramps = truth.ramps();
     assert_eq!(r.ramps.len(), 4);
     for ramp in &r.ramps {
-        let drawn = ramps.iter().find(|t| t.name == ramp.name).unwrap_or_else(|| panic!("{}", ramp.name));
+        let drawn =
+            ramps.iter().find(|t| t.name == format!("ramp {}", ramp.name)).unwrap_or_else(|| panic!("{}", ramp.name));
         let best = drawn.best.as_ref().unwrap();
         assert_close!(ramp.report.peak_height_mm.value, best.height_mm, absolute = 0.3, "{}", ramp.name);
         assert_close!(ramp.sharpest_px.0, best.at_px.x, absolute = 6.0, "{}", ramp.name);

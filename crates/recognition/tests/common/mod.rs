@@ -465,11 +465,3 @@ impl World {
 pub fn card(field_mm: [f64; 2]) -> Card {
     Card::new(field_mm, Identity::from_number(7_654_321)).unwrap()
 }
-
-/// For looking at by hand.
-pub fn dump(picture: &Picture<Linear>, path: &str) {
-    let plane = picture.luminance();
-    let mut out = format!("P5 {} {} 255\n", plane.width(), plane.height()).into_bytes();
-    out.extend(plane.samples().iter().map(|s| (255.0 * planes::srgb_encode(f64::from(*s))).round() as u8));
-    std::fs::write(path, out).unwrap();
-}
