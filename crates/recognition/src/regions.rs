@@ -5,8 +5,9 @@ use target::{Mark, Sheet};
 
 use crate::squares::Place;
 
-/// Largest side of an edge's region, pixels: more rows make the figure hardly surer, but take long.
-const LARGEST_EDGE_PX: f64 = 360.0;
+/// Largest size of an edge's region along the edge and across it, pixels: more make the figure hardly surer, but take long.
+const LONGEST_EDGE_PX: f64 = 360.0;
+const WIDEST_EDGE_PX: f64 = 220.0;
 
 /// The pixels that lie wholly within a box, cut to the frame; `None` when none do.
 pub(crate) fn within(from: Place, to: Place, (width, height): (u32, u32)) -> Option<Region> {
@@ -43,8 +44,8 @@ pub(crate) fn edge_box(normal: Place, free: f64, half: f64) -> Option<(f64, f64)
     // `big`: component of the normal across the nearer axis.
     let (big, small) = if upright { (nx, ny) } else { (ny, nx) };
     let mut best: Option<(f64, f64, f64)> = None;
-    for i in 1..=60 {
-        let along = half * f64::from(i) / 60.0;
+    for i in 1..=200 {
+        let along = half * f64::from(i) / 200.0;
         let across = ((free - along * small) / big).min((half - along * big) / small.max(1e-9));
         // The edge leaves the box through its two ends, not through its sides.
         if across <= along * small / big {
@@ -56,7 +57,7 @@ pub(crate) fn edge_box(normal: Place, free: f64, half: f64) -> Option<(f64, f64)
         }
     }
     let (_, along, across) = best?;
-    let (along, across) = (along.min(LARGEST_EDGE_PX / 2.0), across.min(LARGEST_EDGE_PX / 2.0));
+    let (along, across) = (along.min(LONGEST_EDGE_PX / 2.0), across.min(WIDEST_EDGE_PX / 2.0));
     Some(if upright { (across, along) } else { (along, across) })
 }
 
