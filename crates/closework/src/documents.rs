@@ -4,7 +4,9 @@ mod calibrate;
 mod edge;
 mod plan;
 mod scale;
+mod target;
 
+pub use self::target::TargetDocument;
 pub use calibrate::CalibrateDocument;
 pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes};
 pub use plan::PlanDocument;

@@ -1,6 +1,7 @@
 //! Closework as a library: what the binary's command line and its tests share.
 
 pub mod calibrating;
+pub mod card;
 pub mod cli;
 pub mod demo;
 pub mod documents;

@@ -10,6 +10,8 @@ use testkit::assert_close;
 mod calibrate;
 #[path = "cli/plans.rs"]
 mod plans;
+#[path = "cli/target.rs"]
+mod target;
 #[path = "cli/words.rs"]
 mod words;
 

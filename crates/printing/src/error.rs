@@ -37,7 +37,4 @@ pub enum PrintError {
     /// The writer refused; a fault of this program.
     #[error("the document could not be written: {0}")]
     Writer(String),
-    /// A field that no card is laid out for.
-    #[error(transparent)]
-    Card(#[from] target::CardError),
 }

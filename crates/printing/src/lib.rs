@@ -26,7 +26,7 @@ mod pdf;
 mod svg;
 mod viewer;
 
-pub use card::{PAPER_REFLECTANCE, Printed, grey_of, print};
+pub use card::{PAPER_REFLECTANCE, Placed, Printed, grey_of, print};
 pub use error::PrintError;
 pub use font::{Weight, broken, width_mm};
 pub use page::{Block, Grey, Page, Pen, Place, Role, Shape, Style, Words, rectangle};

@@ -30,6 +30,8 @@ pub enum Command {
     /// A lens's true figures from frames of a ruler, and a close-up lens's power.
     #[command(after_long_help = CALIBRATING)]
     Calibrate(Calibrate),
+    /// A target card for a field, as a PDF at true scale: it is photographed and measured.
+    Target(Target),
     /// Measure a scan.
     #[command(subcommand)]
     Measure(Measure),
@@ -244,6 +246,29 @@ pub struct Calibrate {
     /// Write the kit with the calibrated figures to this new file; set-ups then use them.
     #[arg(long, value_name = "NEWKIT")]
     pub save: Option<PathBuf>,
+}
+
+/// A target card.
+#[derive(Debug, clap::Args)]
+pub struct Target {
+    /// The field that is photographed, width or both sides: 56 or 56x42, in millimetres; square when one is given.
+    #[arg(long, value_name = "W[xH]", allow_hyphen_values = true, value_parser = values::field)]
+    pub field_mm: [f64; 2],
+    /// a4 or letter.
+    #[arg(long, value_name = "PAPER", default_value = "a4", value_parser = super::target::paper)]
+    pub paper: target::Paper,
+    /// Which print this is, five letters or digits, so that cards are told apart; random when left out.
+    #[arg(long, value_name = "ID", default_value = "random", value_parser = super::target::identity)]
+    pub identity: target::Identity,
+    /// The file to write.
+    #[arg(long, value_name = "FILE.pdf")]
+    pub out: PathBuf,
+    /// Write over a file that is there.
+    #[arg(long)]
+    pub force: bool,
+    /// Print one JSON document: sheets, pages, and where everything lies.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// An edge in a picture.

@@ -105,6 +105,23 @@ pub enum CliError {
         /// Why.
         source: std::io::Error,
     },
+    /// A field that no card is laid out for.
+    #[error("--field-mm: {0}")]
+    Field(#[from] target::CardError),
+    /// A card that cannot be written as a PDF.
+    #[error("the card cannot be printed: {0}")]
+    Printing(#[from] printing::PrintError),
+    /// A card's file that is there already.
+    #[error("--out {}: there is such a file already; give another name, or --force to write over it", .0.display())]
+    OutExists(PathBuf),
+    /// A card's file that cannot be written.
+    #[error("--out {}: the file cannot be written ({source}); check the path", .path.display())]
+    OutRefused {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
     /// A job that cannot be planned with a kit.
     #[error("{}: {source}", .path.display())]
     Plan {
@@ -162,7 +179,8 @@ impl CliError {
             Self::Serve(error) if wrong_input(error) => ExitCode::from(2),
             // A folder that is not there is a slip in the path; a full disk is not the command line's fault.
             Self::SaveRefused { source, .. } if source.kind() != std::io::ErrorKind::NotFound => ExitCode::FAILURE,
-            Self::Serve(_) | Self::Json(_) | Self::NoHome => ExitCode::FAILURE,
+            Self::OutRefused { source, .. } if source.kind() != std::io::ErrorKind::NotFound => ExitCode::FAILURE,
+            Self::Serve(_) | Self::Json(_) | Self::NoHome | Self::Printing(_) => ExitCode::FAILURE,
             _ => ExitCode::from(2),
         }
     }

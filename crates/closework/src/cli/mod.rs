@@ -11,6 +11,7 @@ mod reach;
 mod refusal;
 mod serve;
 mod setup;
+mod target;
 mod text;
 mod values;
 
@@ -68,6 +69,7 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Plan(args) => plan::run(&args),
         Command::Exposure(args) => exposure::run(&args),
         Command::Calibrate(args) => calibrate::run(&args),
+        Command::Target(args) => target::run(&args),
         Command::Measure(Measure::Edge(args)) => measure::edge(&args),
         Command::Measure(Measure::Scale(args)) => measure::scale(&args),
     }

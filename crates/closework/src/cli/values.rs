@@ -24,7 +24,7 @@ fn plain(text: &str) -> Result<f64, String> {
 }
 
 /// Enough of what was typed to recognise it.
-fn shown(text: &str) -> String {
+pub fn shown(text: &str) -> String {
     text.chars().take(40).map(|c| if c.is_control() { ' ' } else { c }).collect()
 }
 
@@ -59,6 +59,14 @@ pub fn sides(text: &str) -> Result<(f64, Option<f64>), String> {
             let (a, b) = (positive(a)?, positive(b)?);
             Ok((a.max(b), Some(a.min(b))))
         }
+    }
+}
+
+/// A field as it lies in the frame, in millimetres: 56 (square) or 56x42.
+pub fn field(text: &str) -> Result<[f64; 2], String> {
+    match text.split_once(['x', '×', 'X']) {
+        None => positive(text).map(|side| [side, side]),
+        Some((width, height)) => Ok([positive(width)?, positive(height)?]),
     }
 }
 

@@ -26,6 +26,7 @@ pub mod security;
 mod server;
 mod setup;
 mod side_by_side;
+mod target;
 pub mod tasks;
 mod verdict;
 
@@ -46,6 +47,7 @@ pub fn router(app: App) -> Router {
         .merge(plan::routes())
         .merge(setup::routes());
     let pages = pages.merge(exposure::routes()).merge(verdict::routes()).merge(calibrate::routes());
+    let pages = pages.merge(target::routes());
     let pages = pages.fallback(error::no_such_page).method_not_allowed_fallback(error::wrong_method);
     security::guard(pages, app.port()).with_state(app)
 }

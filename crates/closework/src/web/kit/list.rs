@@ -23,6 +23,11 @@ pub(super) async fn page(State(app): State<App>) -> PageResult {
             @if !parts.is_empty() { (section(kind, &parts)) }
         }
         (trust())
+        section aria-labelledby="target" {
+            h2 id="target" { "Target card" }
+            p { "To measure what the parts do on film: a card for the field that the frame covers, printed at true scale." }
+            div.actions { a.button href="/target" { "Lay out a target card" } }
+        }
         section aria-labelledby="file" {
             h2 id="file" { "Kit file" }
             p { "The whole kit as a plain text file, for a copy elsewhere, for the command line, or to be edited by hand." }

@@ -5,6 +5,7 @@ mod door;
 mod pages;
 mod scans;
 mod shown_scans;
+mod target;
 
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicU32, Ordering};
