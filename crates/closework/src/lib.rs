@@ -7,3 +7,4 @@ pub mod demo;
 pub mod documents;
 pub mod planner;
 pub mod web;
+pub mod whole_frame;

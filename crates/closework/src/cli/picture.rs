@@ -1,7 +1,7 @@
 //! Pictures as named on the command line.
 
 use imaging::ToneChoice;
-use planes::{Region, ToneCurve};
+use planes::Region;
 use std::str::FromStr;
 
 /// Numbers separated by commas, exactly `N` of them.
@@ -56,14 +56,7 @@ impl FromStr for Transfer {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        let curve = |curve| Ok(Self(ToneChoice::Curve(curve)));
-        let gamma = text.strip_prefix("gamma=").and_then(|number| number.parse::<f64>().ok());
-        match (text, gamma.filter(|gamma| gamma.is_finite() && *gamma > 0.0)) {
-            ("icc", _) => Ok(Self(ToneChoice::Icc)),
-            ("srgb", _) => curve(ToneCurve::Srgb),
-            ("linear", _) => curve(ToneCurve::Linear),
-            (_, Some(gamma)) => curve(ToneCurve::Gamma(gamma)),
-            _ => Err(format!("\"{text}\" is no transfer; give icc, srgb, linear or gamma=G with G above 0")),
-        }
+        let refused = || format!("\"{text}\" is no transfer; give icc, srgb, linear or gamma=G with G above 0");
+        crate::whole_frame::tone(text).map(Self).ok_or_else(refused)
     }
 }

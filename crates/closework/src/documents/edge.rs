@@ -159,7 +159,8 @@ impl EdgeDocument {
     }
 }
 
-fn direction(direction: Direction) -> &'static str {
+/// "near-vertical" or "near-horizontal".
+pub fn direction(direction: Direction) -> &'static str {
     match direction {
         Direction::NearVertical => "near-vertical",
         Direction::NearHorizontal => "near-horizontal",

@@ -14,6 +14,7 @@ mod sheet;
 mod shown;
 mod store;
 mod tiles;
+pub(crate) mod whole;
 
 pub use prepare::{EnterError, enter, prepare, prepare_soon, resume};
 pub use ruler_shown::{newest_ruler, subject_scale};
@@ -42,7 +43,7 @@ pub(super) fn routes() -> Router<App> {
         .route("/scans/{id}/scale", post(ruler::measure))
         .route("/scans/{id}/measurements/{measurement}/use", post(ruler::use_for_scan))
         .route("/scans/{id}/measurements/{measurement}/delete", post(edge::delete));
-    one.merge(ends::routes()).merge(iiif::routes())
+    one.merge(ends::routes()).merge(iiif::routes()).merge(whole::routes())
 }
 
 /// The scan of an address; 404 in words when the number is none or names nothing.

@@ -3,10 +3,10 @@
 use axum::extract::{Path, RawQuery, State};
 use axum::response::Html;
 use maud::{Markup, html};
-use notebook::{Measurement, MeasurementKind, Notebook, NotebookError, Scan, ScanState};
+use notebook::{Measurement, MeasurementKind, Notebook, NotebookError, Response, Scan, ScanState};
 
 use super::list::{Frames, in_short, standing};
-use super::{Pane, Viewer, forms, found, shown, zoom_buttons};
+use super::{Pane, Viewer, forms, found, shown, whole, zoom_buttons};
 use crate::web::error::PageResult;
 use crate::web::form::Filled;
 use crate::web::layout::{Place, Sheet};
@@ -34,12 +34,22 @@ pub(super) async fn show(
     manners: Manners,
 ) -> PageResult {
     let id = scan.id;
-    let read = move |book: &mut Notebook| Ok::<_, NotebookError>((book.measurements(id)?, Frames::read(book)?));
-    let (measurements, frames) = app.notebook(read).await?;
+    let read = move |book: &mut Notebook| {
+        Ok::<_, NotebookError>((book.measurements(id)?, Frames::read(book)?, book.responses()?))
+    };
+    let (measurements, frames, responses) = app.notebook(read).await?;
     let newest = newest.or(measurements.last().map(|m| m.id.0));
     fill_in(&mut filled, &scan, measurements.iter().find(|m| Some(m.id.0) == newest));
-    let page =
-        ScanPage { app, scan: &scan, filled: &filled, measurements: &measurements, frames: &frames, newest, manners };
+    let page = ScanPage {
+        app,
+        scan: &scan,
+        filled: &filled,
+        measurements: &measurements,
+        frames: &frames,
+        responses: &responses,
+        newest,
+        manners,
+    };
     Ok(page.show())
 }
 
@@ -73,6 +83,7 @@ struct ScanPage<'a> {
     filled: &'a Filled,
     measurements: &'a [Measurement],
     frames: &'a Frames,
+    responses: &'a [Response],
     newest: Option<i64>,
     manners: Manners,
 }
@@ -104,6 +115,7 @@ impl ScanPage<'_> {
                 }
                 div.work id="work" data-marks=(self.marks()) {
                     (forms::summary(self.filled))
+                    (whole::section(self.app, self.scan, self.measurements, self.responses, self.filled))
                     (forms::measuring(self.scan.id, self.filled))
                     (self.kept())
                     (forms::known(self.scan, self.filled, self.frames))
@@ -122,7 +134,7 @@ impl ScanPage<'_> {
             section aria-labelledby="kept" {
                 h2 id="kept" { "Measured in this scan" }
                 @if self.measurements.is_empty() { p { "Nothing yet." } }
-                @for m in self.measurements.iter().rev() {
+                @for m in self.measurements.iter().rev().filter(|m| m.kind != MeasurementKind::Frame) {
                     (shown::measurement(m, self.scan, Some(m.id.0) == self.newest, self.manners.units))
                 }
             }

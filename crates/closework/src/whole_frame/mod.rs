@@ -1,0 +1,13 @@
+//! Everything that one frame holds, measured at once: by the printed card where it is in the picture, else by the edges that
+//! are found.
+
+mod fringes;
+mod gather;
+mod known;
+mod settings;
+mod source;
+mod take;
+
+pub use known::{Known, KnownError};
+pub use settings::{Settings, tone, tone_text};
+pub use take::{TakeError, take};

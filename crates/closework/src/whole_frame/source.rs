@@ -1,0 +1,108 @@
+//! A scan's file as the frame that is looked at piece by piece.
+
+use std::ops::ControlFlow;
+
+use imaging::{Fault, ImagingError, Reading, Scan, ToneChoice};
+use planes::{Channels, Linear, Picture, Plane, Region};
+use recognition::Frame;
+
+/// The scan of a frame, read region by region; what is looked at whole is read once and kept small.
+pub struct FileFrame<'a> {
+    scan: Scan,
+    tone: ToneChoice,
+    /// The finest reduction so far, with its factor.
+    small: Option<(u32, Picture<Linear>)>,
+    progress: &'a mut dyn FnMut(f64) -> ControlFlow<()>,
+    /// How numbers became light, and what the file gave reason to say.
+    pub about: Option<About>,
+}
+
+/// What reading a file said besides its light.
+#[derive(Debug, Clone, PartialEq)]
+pub struct About {
+    /// How numbers became light.
+    pub transfer: String,
+    /// Sentences.
+    pub remarks: Vec<String>,
+}
+
+impl<'a> FileFrame<'a> {
+    /// The frame of an opened scan. `progress` hears shares of 1 while the file is gone through whole, and may break off.
+    pub fn new(
+        scan: Scan,
+        tone: ToneChoice,
+        progress: &'a mut dyn FnMut(f64) -> ControlFlow<()>,
+    ) -> Result<Self, ImagingError> {
+        let mut frame = Self { scan, tone, small: None, progress, about: None };
+        // Every region of such a file would unpack it from its beginning again.
+        if frame.scan.unpacks_from_the_beginning() {
+            let path = frame.scan.path().to_owned();
+            let unpacked = tempfile::tempfile().map_err(|e| ImagingError { path, fault: Fault::Write(e) })?;
+            frame.scan.spool(unpacked, frame.progress)?;
+        }
+        Ok(frame)
+    }
+
+    /// The scan.
+    pub fn scan(&self) -> &Scan {
+        &self.scan
+    }
+
+    fn note(&mut self, reading: &Reading) {
+        self.about.get_or_insert_with(|| About {
+            transfer: reading.tone.label(),
+            remarks: reading.remarks.iter().map(ToString::to_string).collect(),
+        });
+    }
+}
+
+impl Frame for FileFrame<'_> {
+    type Error = ImagingError;
+
+    fn size(&self) -> (u32, u32) {
+        (self.scan.info().width, self.scan.info().height)
+    }
+
+    fn reduced(&mut self, factor: u32) -> Result<Picture<Linear>, ImagingError> {
+        let kept = self.small.as_ref().filter(|(of, picture)| {
+            // A mean of means is the mean, as long as no pixel is dropped on the way.
+            let again = factor / of;
+            factor.is_multiple_of(*of)
+                && (self.size().0 / factor) <= picture.width() as u32 / again
+                && (self.size().1 / factor) <= picture.height() as u32 / again
+        });
+        if let Some((of, picture)) = kept {
+            return Ok(smaller(picture, (factor / of) as usize));
+        }
+        let reading = self.scan.read_reduced(factor, self.tone, self.progress)?;
+        self.note(&reading);
+        if self.small.as_ref().is_none_or(|(of, _)| factor < *of) {
+            self.small = Some((factor, reading.picture.clone()));
+        }
+        Ok(reading.picture)
+    }
+
+    fn region(&mut self, region: Region) -> Result<Picture<Linear>, ImagingError> {
+        let reading = self.scan.read_linear(region, self.tone)?;
+        self.note(&reading);
+        Ok(reading.picture)
+    }
+}
+
+fn smaller(picture: &Picture<Linear>, factor: usize) -> Picture<Linear> {
+    let plane = |plane: &Plane<Linear>| {
+        let mean = |column: usize, row: usize| {
+            let sum: f32 = (0..factor)
+                .map(|down| plane.row(row * factor + down)[column * factor..][..factor].iter().sum::<f32>())
+                .sum();
+            sum / (factor * factor) as f32
+        };
+        Plane::from_fn(plane.width() / factor, plane.height() / factor, mean).expect("never less than one pixel")
+    };
+    match picture.channels() {
+        Channels::Grey(grey) => Picture::grey(plane(grey)),
+        Channels::Rgb { planes, luma } => {
+            Picture::rgb([0, 1, 2].map(|i| plane(&planes[i])), *luma).expect("planes of one size stay of one size")
+        }
+    }
+}
