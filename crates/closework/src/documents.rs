@@ -12,8 +12,8 @@ pub use calibrate::CalibrateDocument;
 pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes, direction};
 pub use frame::{
     AlignmentDocument, Bounded, CSV_HEAD, CardDocument, ChannelFringingDocument, ContrastDocument, EvennessDocument,
-    ExposedDocument, FrameDocument, FramesDocument, FringeAt, FringingDocument, GrainDocument, LeftOutDocument, Measured,
-    PlaceDocument, PlacedEdge, RampDocument, RulerDocument, SharpnessDocument, SheetDocument, ZoneDocument,
+    ExposedDocument, FrameDocument, FramesDocument, FringeAt, FringingDocument, GrainDocument, LeftOutDocument,
+    Measured, PlaceDocument, PlacedEdge, RampDocument, RulerDocument, SharpnessDocument, SheetDocument, ZoneDocument,
 };
 pub use plan::PlanDocument;
 pub use scale::{ScaleDocument, around_line};

@@ -50,6 +50,8 @@ pub enum Measure {
     Edge(Edge),
     /// Scale and magnification along a ruler.
     Scale(Scale),
+    /// Everything that a frame holds: by the printed target card, else by the edges that are found.
+    Frame(Frame),
 }
 
 /// Where the pages are served from.
@@ -316,4 +318,52 @@ pub struct Scale {
     /// Print one JSON document.
     #[arg(long)]
     pub json: bool,
+}
+
+/// A whole frame.
+#[derive(Debug, clap::Args)]
+pub struct Frame {
+    /// One picture or several: TIFF, PNG or JPEG.
+    #[arg(required = true, value_name = "SCAN")]
+    pub scans: Vec<PathBuf>,
+    /// The printed target card must be in the picture. Without this, a picture without it is measured by its edges.
+    #[arg(long)]
+    pub target: bool,
+    /// How numbers in the file become light: icc, srgb, linear or gamma=G. By default the embedded profile, else sRGB.
+    #[arg(long, default_value = "icc")]
+    pub transfer: super::picture::Transfer,
+    /// Size of a pixel on film, in micrometres; the file's when left out.
+    #[arg(long, value_name = "P", allow_hyphen_values = true, value_parser = values::positive)]
+    pub pitch_um: Option<f64>,
+    /// Size on film over size of the subject, where there is no card to tell.
+    #[arg(long, value_name = "M", allow_hyphen_values = true, value_parser = values::magnification)]
+    pub magnification: Option<f64>,
+    /// What the card's line of 100 mm measures in print, in millimetres.
+    #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = values::line)]
+    pub line_mm: Option<f64>,
+    /// The card's trap was cut out over a dark box.
+    #[arg(long)]
+    pub trap_cut: bool,
+    /// Detail that the print can show, in line pairs per mm on film: the mean contrast is taken up to there.
+    #[arg(long, value_name = "LP", allow_hyphen_values = true, value_parser = values::positive)]
+    pub print_limit: Option<f64>,
+    /// The scanner's response, divided out: what "measure edge --json" printed of a blade on its holder. Twice for a blade
+    /// laid either way.
+    #[arg(long, value_name = "FILE")]
+    pub scanner: Vec<PathBuf>,
+    /// The film's response, divided out: lines of lp/mm, response.
+    #[arg(long, value_name = "FILE")]
+    pub film: Option<PathBuf>,
+    /// Effective f-number at the film, for what misalignment explains.
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::positive)]
+    pub effective_f_number: Option<f64>,
+    /// From the lens's entrance pupil to the subject, in millimetres, for the card's lean.
+    #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = values::positive)]
+    pub pupil_mm: Option<f64>,
+    /// Print one JSON document; of several files, one with all frames.
+    #[arg(long)]
+    pub json: bool,
+    /// Print the sharpness figures as a table (CSV).
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
 }

@@ -59,6 +59,30 @@ pub enum CliError {
         /// Its rows.
         height: u32,
     },
+    /// A frame that cannot be measured.
+    #[error("{}", frame(.path, .source))]
+    Frame {
+        /// The picture.
+        path: PathBuf,
+        /// Why.
+        source: crate::whole_frame::TakeError,
+    },
+    /// A file with a response that cannot be opened.
+    #[error("{}: the response cannot be read ({source}); check the path", .path.display())]
+    ResponseUnreadable {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// A file that holds no response.
+    #[error("{}: {source}", .path.display())]
+    Response {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        source: crate::whole_frame::KnownError,
+    },
     /// A calibrating file that cannot be opened.
     #[error("{}: the calibrating file cannot be read ({source}); check the path", .path.display())]
     CalibratingUnreadable {
@@ -196,6 +220,14 @@ fn wrong_input(error: &ServeError) -> bool {
             matches!(error, E::NotANotebook { .. } | E::NewerFile { .. } | E::Damaged { .. } | E::CannotOpen { .. })
         }
         _ => false,
+    }
+}
+
+/// A frame's trouble names its file once.
+fn frame(path: &Path, source: &crate::whole_frame::TakeError) -> String {
+    match source {
+        crate::whole_frame::TakeError::Picture(error) => picture(error),
+        other => format!("{}: {other}", path.display()),
     }
 }
 

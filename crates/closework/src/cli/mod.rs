@@ -5,6 +5,7 @@ mod calibrate;
 mod error;
 mod exposure;
 mod measure;
+mod measure_frame;
 mod picture;
 mod plan;
 mod reach;
@@ -72,5 +73,6 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Target(args) => target::run(&args),
         Command::Measure(Measure::Edge(args)) => measure::edge(&args),
         Command::Measure(Measure::Scale(args)) => measure::scale(&args),
+        Command::Measure(Measure::Frame(args)) => measure_frame::run(&args),
     }
 }

@@ -43,6 +43,14 @@ pub fn not_negative(text: &str) -> Result<f64, String> {
     if found >= 0.0 { Ok(found) } else { Err(format!("must be 0 or more, not {}", shown(text))) }
 }
 
+/// What a printed line of 100 mm measures: printers err by a few per cent at most.
+pub fn line(text: &str) -> Result<f64, String> {
+    let found = plain(text)?;
+    let told =
+        || format!("must lie between 80 and 120 (it is the line that should be 100 mm long), not {}", shown(text));
+    if (80.0..=120.0).contains(&found) { Ok(found) } else { Err(told()) }
+}
+
 /// A whole number that is 0 or more.
 pub fn count(text: &str) -> Result<usize, String> {
     text.trim().parse().map_err(|_| match text {

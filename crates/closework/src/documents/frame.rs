@@ -30,7 +30,7 @@ impl Measured {
 }
 
 /// A figure, or the bound that is all a clipped patch can give.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Bounded {
     /// The figure or the bound.
     pub value: f64,

@@ -2,9 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use measure::{
-    ChannelFringing, EdgeFringeOptions, Figure, FringeSample, FringingOptions, edge_fringe,
-};
+use measure::{ChannelFringing, EdgeFringeOptions, Figure, FringeSample, FringingOptions, edge_fringe};
 
 use super::gather::{Around, Taken};
 use crate::documents::{ChannelFringingDocument, FringeAt, FringingDocument, LeftOutDocument};
@@ -14,10 +12,12 @@ const ARROWS: usize = 7;
 
 /// What the edges together say of red and blue against green; nothing for a grey picture or without the pitch.
 pub fn fringing(around: &Around<'_>, edges: &[Taken], left_out: &mut Vec<LeftOutDocument>) -> Option<FringingDocument> {
-    if edges.iter().all(|edge| edge.report.displacement_px.red.is_none() && edge.report.displacement_px.blue.is_none()) {
+    if edges.iter().all(|edge| edge.report.displacement_px.red.is_none() && edge.report.displacement_px.blue.is_none())
+    {
         return None;
     }
-    let mut refuse = |why: String| left_out.push(LeftOutDocument { what: "colour fringing over the frame".into(), why });
+    let mut refuse =
+        |why: String| left_out.push(LeftOutDocument { what: "colour fringing over the frame".into(), why });
     let Some(pitch_um) = around.sizes.pitch_um else {
         refuse("the scan's pitch is not known, so nothing can be said in micrometres on film".into());
         return None;

@@ -7,7 +7,9 @@ use planes::Region;
 
 use super::known::Known;
 use super::settings::Settings;
-use crate::documents::{Circumstances, EdgeDocument, Measured, PlaceDocument, PlacedEdge, SharpnessDocument, Sizes, ZoneDocument};
+use crate::documents::{
+    Circumstances, EdgeDocument, Measured, PlaceDocument, PlacedEdge, SharpnessDocument, Sizes, ZoneDocument,
+};
 
 /// A measured edge and where it lies.
 pub struct Taken {
@@ -90,12 +92,8 @@ impl Around<'_> {
 
     fn placed(&self, taken: &Taken) -> PlacedEdge {
         let Region { x, y, width, height } = taken.region;
-        let around = Circumstances {
-            corner: (x, y),
-            sizes: self.sizes,
-            transfer: self.transfer.into(),
-            about_file: Vec::new(),
-        };
+        let around =
+            Circumstances { corner: (x, y), sizes: self.sizes, transfer: self.transfer.into(), about_file: Vec::new() };
         let edge = EdgeDocument::of(&taken.report, around);
         PlacedEdge { line: taken.direction.line.name().into(), region_px: [x, y, width, height], edge }
     }

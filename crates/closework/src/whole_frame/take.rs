@@ -71,7 +71,14 @@ pub fn take(
         height_px: size.1,
         transfer: transfer.into(),
         pitch_um,
-        pitch_from: if settings.pitch_um.is_some() { "given" } else if from_file.is_some() { "file" } else { "" }.into(),
+        pitch_from: if settings.pitch_um.is_some() {
+            "given"
+        } else if from_file.is_some() {
+            "file"
+        } else {
+            ""
+        }
+        .into(),
         magnification: settings.magnification.map(|value| Measured { value, plus_minus: 0.0 }),
         magnification_from: if settings.magnification.is_some() { "given".into() } else { String::new() },
         card: None,
@@ -110,7 +117,15 @@ fn by_edges(frame: &mut FileFrame<'_>, left_out: &mut Vec<LeftOutDocument>) -> R
                 let middle = (f64::from(width) / 2.0, f64::from(height) / 2.0);
                 let normal_deg = measure::bright_normal_deg(&picture, &report);
                 let direction = measure::edge_direction(&report, at_px, middle);
-                taken.push(Taken { place, zone: String::new(), at_px, region: found.region, direction, normal_deg, report });
+                taken.push(Taken {
+                    place,
+                    zone: String::new(),
+                    at_px,
+                    region: found.region,
+                    direction,
+                    normal_deg,
+                    report,
+                });
             }
             Err(why) => left_out.push(LeftOutDocument { what: place, why: why.to_string() }),
         }

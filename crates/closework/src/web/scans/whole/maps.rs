@@ -84,7 +84,8 @@ fn cross(place: &PlaceDocument, [x, y]: [f64; 2], centre: [f64; 2], per_unit: f6
 pub(super) fn fringing(document: &FrameDocument) -> Markup {
     let (Some(found), Some(pitch)) = (&document.fringing, document.pitch_um) else { return html! {} };
     let map = Map::of(document);
-    let arrows = || found.channels.iter().flat_map(|(name, c)| c.arrows.iter().map(move |arrow| (name.as_str(), arrow)));
+    let arrows =
+        || found.channels.iter().flat_map(|(name, c)| c.arrows.iter().map(move |arrow| (name.as_str(), arrow)));
     let longest = arrows().map(|(_, a)| a[2].hypot(a[3])).fold(0.0, f64::max);
     if longest <= 0.0 {
         return html! {};

@@ -80,11 +80,10 @@ fn run(app: &App, scan: &Scan, settings: &Settings, task: Task) {
 /// The figures go into the notebook in one step, and the card's magnification becomes the scan's.
 fn keep(app: &App, scan: &Scan, document: &FrameDocument) -> Result<(), String> {
     let draft = draft(scan.id, document).map_err(|error| error.to_string())?;
-    let magnification = document.magnification.filter(|_| document.magnification_from == "card").map(|m| Magnification {
-        value: m.value,
-        plus_minus: Some(m.plus_minus),
-        from: MagnificationSource::Ruler,
-    });
+    let magnification = document
+        .magnification
+        .filter(|_| document.magnification_from == "card")
+        .map(|m| Magnification { value: m.value, plus_minus: Some(m.plus_minus), from: MagnificationSource::Ruler });
     let id = scan.id;
     app.with_notebook(|book| {
         book.atomically(|book| {

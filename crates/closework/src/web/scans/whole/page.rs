@@ -121,7 +121,8 @@ fn curves(document: &FrameDocument) -> Markup {
     let to = |cy_px: f64| cy_px * factor.unwrap_or(1.0);
     let x = Axis::linear("Fineness", unit).range(0.0, to(0.5));
     let y = Axis::linear("Contrast left", "").range(0.0, 1.2);
-    let chart = Chart::new("zones", "Contrast by zone", "Contrast left against fineness, a line for each zone and way.", x, y);
+    let chart =
+        Chart::new("zones", "Contrast by zone", "Contrast left against fineness, a line for each zone and way.", x, y);
     let lines = document.zones.iter().flat_map(|zone| zone.sharpness.iter().map(move |(way, s)| (zone, way, s)));
     let chart = lines.take(6).enumerate().fold(chart, |chart, (i, (zone, way, s))| {
         let points = s.curve.iter().take_while(|p| p[0] <= 0.5).map(|p| (to(p[0]), p[1])).collect();
@@ -257,7 +258,13 @@ fn focus(document: &FrameDocument, units: Units) -> Markup {
 fn ramp_chart(document: &FrameDocument) -> Markup {
     let x = Axis::linear("Height above the card", "mm, towards the camera");
     let y = Axis::linear("Contrast of the bars", "");
-    let chart = Chart::new("ramps", "Contrast along the ramps", "Contrast of the ramps' bars against their height above the card; each peaks where it is in focus.", x, y);
+    let chart = Chart::new(
+        "ramps",
+        "Contrast along the ramps",
+        "Contrast of the ramps' bars against their height above the card; each peaks where it is in focus.",
+        x,
+        y,
+    );
     let chart = document.ramps.iter().enumerate().fold(chart, |chart, (i, ramp)| {
         let points = ramp.curve.iter().map(|p| (p[0], p[1])).collect();
         chart.with(Mark::Line { label: ramp.name.clone(), points, style: Style(i as u8) })
