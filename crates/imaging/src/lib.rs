@@ -36,6 +36,7 @@ pub use error::{Fault, Feature, ImagingError};
 pub use info::{Colour, Format, Info, ProfileKind, ProfileSummary};
 pub use notes::{Moment, Resolution, ResolutionUnit};
 pub use orientation::Orientation;
+pub use reduced::Reduced;
 pub use remark::Remark;
 pub use scan::{EncodedReading, Reading, Scan};
 pub use source::{MAX_PIXELS, MAX_REGION_BYTES, MAX_SIDE, MAX_WHOLE_BYTES};

@@ -9,6 +9,15 @@ use crate::scan::{Reading, Scan};
 use crate::source::MAX_REGION_BYTES;
 use crate::tone::ToneChoice;
 
+/// The whole picture made smaller, and what only the whole can tell.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reduced {
+    /// The picture.
+    pub reading: Reading,
+    /// For each channel the share of the file's samples at its zero and at its full scale, 0 to 1.
+    pub clipped: Vec<[f64; 2]>,
+}
+
 impl Scan {
     /// Linear light of the whole picture as shown, with `factor` × `factor` pixels averaged into one. What is left over at
     /// the right and lower sides is dropped, so that the result has `width / factor` columns and `height / factor` rows (at
@@ -19,7 +28,7 @@ impl Scan {
         factor: u32,
         tone: ToneChoice,
         progress: &mut dyn FnMut(f64) -> ControlFlow<()>,
-    ) -> Result<Reading, ImagingError> {
+    ) -> Result<Reduced, ImagingError> {
         let path = self.path().to_owned();
         let (stored, orientation) = (self.stored(), self.info().orientation);
         let channels = self.info().colour.channels();
@@ -36,6 +45,7 @@ impl Scan {
         let tone = self.tone(tone);
         let mut planes = vec![vec![0.0_f32; size.0 * size.1]; channels];
         let (mut light, mut cancelled) = (Vec::new(), false);
+        let (full_scale, mut ends) = (self.full_scale(), vec![[0_u64; 2]; channels]);
         let mut sums = vec![0.0_f32; size.0 * channels];
         let wide = factor as usize * channels;
         let share = 1.0 / (f64::from(factor) * f64::from(factor)) as f32;
@@ -45,6 +55,12 @@ impl Scan {
                 return ControlFlow::Break(());
             }
             let small_row = (row / factor) as usize;
+            for pixel in samples.chunks_exact(channels) {
+                for (ends, sample) in ends.iter_mut().zip(pixel) {
+                    ends[0] += u64::from(*sample == 0);
+                    ends[1] += u64::from(*sample == full_scale);
+                }
+            }
             tone.apply(samples, &mut light);
             for (pixels, sum) in light.chunks_exact(wide).zip(sums.chunks_exact_mut(channels)) {
                 for pixel in pixels.chunks_exact(channels) {
@@ -69,6 +85,8 @@ impl Scan {
         let made = planes.into_iter().map(|samples| Plane::<Linear>::new(width as usize, height as usize, samples));
         let planes = made.collect::<Result<_, _>>().map_err(|e| Fault::Damaged(e.to_string()).at(&path))?;
         let remarks = self.info().remarks.iter().chain(&tone.remarks).cloned().collect();
-        Ok(Reading { picture: self.picture(planes, tone.luma)?, tone: tone.used, remarks })
+        let reading = Reading { picture: self.picture(planes, tone.luma)?, tone: tone.used, remarks };
+        let pixels = f64::from(region.width) * f64::from(region.height);
+        Ok(Reduced { reading, clipped: ends.iter().map(|ends| ends.map(|count| count as f64 / pixels)).collect() })
     }
 }

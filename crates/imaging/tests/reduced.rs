@@ -54,7 +54,8 @@ fn every_pixel_is_the_mean_of_its_square_as_shown() {
         assert_eq!(scan.info().orientation.tag(), u32::from(orientation));
         let full = scan.read_linear(scan.whole(), ToneChoice::Icc).unwrap().picture;
         for factor in [1, 2, 5, 36, 37, 1000] {
-            let small = scan.read_reduced(factor, ToneChoice::Icc, &mut |_| ControlFlow::Continue(())).unwrap().picture;
+            let small = scan.read_reduced(factor, ToneChoice::Icc, &mut |_| ControlFlow::Continue(())).unwrap();
+            let small = small.reading.picture;
             let factor = factor.min(37) as usize;
             assert_eq!((small.width(), small.height()), (full.width() / factor, full.height() / factor));
             for (small, full) in planes(&small).iter().zip(planes(&full)) {
@@ -113,4 +114,21 @@ fn it_can_be_broken_off() {
     let mut scan = Scan::open(&path).unwrap();
     let error = scan.read_reduced(4, ToneChoice::Icc, &mut |_| ControlFlow::Break(())).unwrap_err();
     assert!(matches!(error.fault, Fault::Cancelled));
+}
+
+#[test]
+fn samples_at_the_ends_of_the_range_are_counted() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("made.tif");
+    // Of 20 rows 3 are black in red, and 7 white in blue.
+    write_tiff_rgb16(&path, 10, 20, None, None, |row, samples| {
+        for pixel in samples.chunks_exact_mut(3) {
+            pixel.copy_from_slice(&[if row < 3 { 0 } else { 9 }, 1, if row < 7 { 65_535 } else { 65_534 }]);
+        }
+        ControlFlow::Continue(())
+    })
+    .unwrap();
+    let mut scan = Scan::open(&path).unwrap();
+    let found = scan.read_reduced(2, ToneChoice::Icc, &mut |_| ControlFlow::Continue(())).unwrap().clipped;
+    assert_eq!(found, [[0.15, 0.0], [0.0, 0.0], [0.0, 0.35]]);
 }

@@ -35,6 +35,8 @@ pub struct Around<'a> {
     pub size: (u32, u32),
     /// Pitch and magnification.
     pub sizes: Sizes,
+    /// Pixels on a millimetre of the subject, where the card tells, with the share by which that may be wrong.
+    pub px_per_mm: Option<(f64, f64)>,
     /// How numbers became light.
     pub transfer: &'a str,
     /// Limits and known responses.
@@ -148,7 +150,7 @@ impl Around<'_> {
             edges: reports.len(),
             mtf50_cy_px: mtf50,
             mtf50_lp_mm: to(FrequencyUnit::LinePairsPerMmOnFilm),
-            mtf50_subject_lp_mm: to(FrequencyUnit::LinePairsPerMmOnSubject),
+            mtf50_subject_lp_mm: self.on_subject(mtf50).or(to(FrequencyUnit::LinePairsPerMmOnSubject)),
             mtf50_lw_ph: to(FrequencyUnit::LineWidthsPerHeight),
             mean_contrast_to_limit: self.mean_contrast(&reports, channel),
             corrected_mtf50_lp_mm: corrected.as_ref().and_then(|c| Some(on_film(c.mtf50_cy_px?.into(), self.sizes)?)),
@@ -157,6 +159,13 @@ impl Around<'_> {
             curve,
             warnings,
         })
+    }
+
+    /// By the card's own scale, whose doubt goes into the figure's.
+    fn on_subject(&self, mtf50: Option<Measured>) -> Option<Measured> {
+        let (px_per_mm, share) = self.px_per_mm?;
+        let found = mtf50?.times(px_per_mm);
+        Some(Measured { value: found.value, plus_minus: found.plus_minus.hypot(found.value * share) })
     }
 
     /// The mean response up to the print's limit; the mean over the edges, with the widest of their intervals.

@@ -1,6 +1,7 @@
 //! Everything that one frame holds, measured at once: by the printed card where it is in the picture, else by the edges that
 //! are found.
 
+mod card;
 mod fringes;
 mod gather;
 mod known;

@@ -15,7 +15,13 @@ pub struct FileFrame<'a> {
     progress: &'a mut dyn FnMut(f64) -> ControlFlow<()>,
     /// How numbers became light, and what the file gave reason to say.
     pub about: Option<About>,
+    /// Share of the file's samples at zero and at full scale by channel, once the whole was read.
+    pub clipped: Vec<[f64; 2]>,
+    regions: u32,
 }
+
+/// Share of the whole that going through the file takes.
+const LOOKING: f64 = 0.4;
 
 /// What reading a file said besides its light.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,18 +33,18 @@ pub struct About {
 }
 
 impl<'a> FileFrame<'a> {
-    /// The frame of an opened scan. `progress` hears shares of 1 while the file is gone through whole, and may break off.
+    /// The frame of an opened scan. `progress` hears the share done, 0 to 1, as far as it can be foreseen, and may break off.
     pub fn new(
         scan: Scan,
         tone: ToneChoice,
         progress: &'a mut dyn FnMut(f64) -> ControlFlow<()>,
     ) -> Result<Self, ImagingError> {
-        let mut frame = Self { scan, tone, small: None, progress, about: None };
+        let mut frame = Self { scan, tone, small: None, progress, about: None, clipped: Vec::new(), regions: 0 };
         // Every region of such a file would unpack it from its beginning again.
         if frame.scan.unpacks_from_the_beginning() {
             let path = frame.scan.path().to_owned();
             let unpacked = tempfile::tempfile().map_err(|e| ImagingError { path, fault: Fault::Write(e) })?;
-            frame.scan.spool(unpacked, frame.progress)?;
+            frame.scan.spool(unpacked, &mut |share| (frame.progress)(LOOKING * share))?;
         }
         Ok(frame)
     }
@@ -74,7 +80,9 @@ impl Frame for FileFrame<'_> {
         if let Some((of, picture)) = kept {
             return Ok(smaller(picture, (factor / of) as usize));
         }
-        let reading = self.scan.read_reduced(factor, self.tone, self.progress)?;
+        let read = self.scan.read_reduced(factor, self.tone, &mut |share| (self.progress)(LOOKING * share))?;
+        let reading = read.reading;
+        self.clipped = read.clipped;
         self.note(&reading);
         if self.small.as_ref().is_none_or(|(of, _)| factor < *of) {
             self.small = Some((factor, reading.picture.clone()));
@@ -83,6 +91,12 @@ impl Frame for FileFrame<'_> {
     }
 
     fn region(&mut self, region: Region) -> Result<Picture<Linear>, ImagingError> {
+        // Nobody knows how many regions will be asked for; about a hundred are usual.
+        self.regions += 1;
+        let share = f64::from(self.regions) / (f64::from(self.regions) + 50.0);
+        if (self.progress)(LOOKING + (1.0 - LOOKING) * share).is_break() {
+            return Err(ImagingError { path: self.scan.path().to_owned(), fault: Fault::Cancelled });
+        }
         let reading = self.scan.read_linear(region, self.tone)?;
         self.note(&reading);
         Ok(reading.picture)

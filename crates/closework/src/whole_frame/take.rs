@@ -1,13 +1,15 @@
 //! One frame from its file to its document.
 
+use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 use std::path::Path;
 
 use imaging::{Fault, ImagingError, Scan, ToneChoice};
 use measure::{EdgeOptions, FindOptions};
 use planes::Region;
-use recognition::Frame;
+use recognition::{Frame, RecogniseError};
 
+use super::card;
 use super::fringes::fringing;
 use super::gather::{Around, Taken};
 use super::settings::{Settings, tone};
@@ -20,6 +22,9 @@ pub enum TakeError {
     /// The file cannot be read, or reading was broken off.
     #[error(transparent)]
     Picture(#[from] ImagingError),
+    /// The card was asked for, and is not there or cannot be used.
+    #[error("{0}")]
+    NoCard(String),
     /// Neither the card nor an edge is in the picture.
     #[error(
         "the picture holds nothing that can be measured by itself: no target card, and no straight edge that is long, slanted and \
@@ -52,40 +57,49 @@ pub fn take(
     let info = scan.info();
     let (from_file, size) = (info.pitch_um, (info.width, info.height));
     let pitch_um = settings.pitch_um.or(from_file);
-    let mut looked = |share: f64| progress(0.4 * share);
-    let mut frame = FileFrame::new(scan, tone, &mut looked)?;
+    let mut frame = FileFrame::new(scan, tone, progress)?;
     let mut left_out = Vec::new();
-    let edges = by_edges(&mut frame, &mut left_out)?;
-    if edges.is_empty() {
+    let found = match card::look(&mut frame, settings, pitch_um) {
+        Ok(found) => Some(found),
+        Err(RecogniseError::Frame(error)) => return Err(error.into()),
+        Err(why) if settings.card_needed => return Err(TakeError::NoCard(why.to_string())),
+        // A card that is there and cannot be used is worth a word; a picture without one is not.
+        Err(RecogniseError::NoCode | RecogniseError::TooSmall { .. }) => None,
+        Err(why) => {
+            left_out.push(LeftOutDocument { what: "the target card".into(), why: why.to_string() });
+            None
+        }
+    };
+    let edges = match &found {
+        Some(found) => card::edges(found),
+        None => by_edges(&mut frame, &mut left_out)?,
+    };
+    if edges.is_empty() && found.is_none() {
         return Err(TakeError::Nothing);
     }
     let about = frame.about.clone();
-    let sizes = Sizes { pitch_um, magnification: settings.magnification };
     let transfer = about.as_ref().map_or("", |about| about.transfer.as_str());
-    let around = Around { size, sizes, transfer, settings };
+    let of_card = found.as_ref().and_then(|found| found.pose.magnification).map(|m| m.value);
+    let sizes = Sizes { pitch_um, magnification: of_card.or(settings.magnification) };
+    let scale = found.as_ref().map(|found| found.pose.scale_px_per_mm.mean);
+    let px_per_mm = scale.map(|scale| (scale.value, scale.plus_minus / scale.value));
+    let around = Around { size, sizes, px_per_mm, transfer, settings };
     let places = around.places(&edges);
     let zones = around.zones(&edges, &places);
-    let document = FrameDocument {
+    let mut document = FrameDocument {
         file: name.into(),
         width_px: size.0,
         height_px: size.1,
         transfer: transfer.into(),
         pitch_um,
-        pitch_from: if settings.pitch_um.is_some() {
-            "given"
-        } else if from_file.is_some() {
-            "file"
-        } else {
-            ""
-        }
-        .into(),
+        pitch_from: if settings.pitch_um.is_some() { "given" } else if from_file.is_some() { "file" } else { "" }.into(),
         magnification: settings.magnification.map(|value| Measured { value, plus_minus: 0.0 }),
         magnification_from: if settings.magnification.is_some() { "given".into() } else { String::new() },
         card: None,
         fringing: fringing(&around, &edges, &mut left_out),
         places,
         zones,
-        contrast: Default::default(),
+        contrast: BTreeMap::new(),
         evenness: None,
         exposure: None,
         grain: None,
@@ -93,10 +107,13 @@ pub fn take(
         ramps: Vec::new(),
         alignment: None,
         left_out,
-        warnings: about.map(|about| about.remarks).unwrap_or_default(),
+        warnings: about.iter().flat_map(|about| about.remarks.clone()).collect(),
         settings: settings.clone(),
         made_by: MADE_BY.into(),
     };
+    if let Some(found) = &found {
+        card::fill(&mut document, found, &mut frame, &around);
+    }
     Ok(document)
 }
 
