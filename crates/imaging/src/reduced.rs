@@ -45,7 +45,7 @@ impl Scan {
         let tone = self.tone(tone);
         let mut planes = vec![vec![0.0_f32; size.0 * size.1]; channels];
         let (mut light, mut cancelled) = (Vec::new(), false);
-        let (full_scale, mut ends) = (self.full_scale(), vec![[0_u64; 2]; channels]);
+        let mut ends = vec![[0_u64; 2]; channels];
         let mut sums = vec![0.0_f32; size.0 * channels];
         let wide = factor as usize * channels;
         let share = 1.0 / (f64::from(factor) * f64::from(factor)) as f32;
@@ -55,13 +55,14 @@ impl Scan {
                 return ControlFlow::Break(());
             }
             let small_row = (row / factor) as usize;
-            for pixel in samples.chunks_exact(channels) {
-                for (ends, sample) in ends.iter_mut().zip(pixel) {
-                    ends[0] += u64::from(*sample == 0);
-                    ends[1] += u64::from(*sample == full_scale);
+            tone.apply(samples, &mut light);
+            // Every tone gives exactly 0 at the file's zero and exactly 1 at its full scale.
+            for pixel in light.chunks_exact(channels) {
+                for (ends, light) in ends.iter_mut().zip(pixel) {
+                    ends[0] += u64::from(*light <= 0.0);
+                    ends[1] += u64::from(*light >= 1.0);
                 }
             }
-            tone.apply(samples, &mut light);
             for (pixels, sum) in light.chunks_exact(wide).zip(sums.chunks_exact_mut(channels)) {
                 for pixel in pixels.chunks_exact(channels) {
                     sum.iter_mut().zip(pixel).for_each(|(sum, value)| *sum += value);

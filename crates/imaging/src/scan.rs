@@ -161,10 +161,6 @@ impl Scan {
         self.stored
     }
 
-    pub(crate) fn full_scale(&self) -> u16 {
-        self.full_scale
-    }
-
     pub(crate) fn replace_source(&mut self, source: Box<dyn Source>) {
         self.source = source;
     }
