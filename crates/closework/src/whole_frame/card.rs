@@ -1,7 +1,7 @@
 //! A frame of the printed card: what was recognised, as the document has it.
 
 use measure::{ExposedOptions, Figure, GrainOptions, GreyStep, GroundSample};
-use recognition::{Frame, Options, PatchKind, Recognised, RecogniseError, SheetFound};
+use recognition::{Frame, Options, PatchKind, RecogniseError, Recognised, SheetFound};
 
 use super::gather::{Around, Taken};
 use super::settings::Settings;
@@ -188,13 +188,10 @@ fn evenness(found: &Recognised, left_out: &mut Vec<LeftOutDocument>) -> Option<E
 }
 
 /// Printed greys are not known better than by a fifth, a quarter of a stop (common practice, no source).
-const PRINTED_GREY: &str = "the greys are printed: what they reflect is not known better than by about a quarter of a stop";
+const PRINTED_GREY: &str =
+    "the greys are printed: what they reflect is not known better than by about a quarter of a stop";
 
-fn exposure(
-    found: &Recognised,
-    frame: &FileFrame<'_>,
-    left_out: &mut Vec<LeftOutDocument>,
-) -> Option<ExposedDocument> {
+fn exposure(found: &Recognised, frame: &FileFrame<'_>, left_out: &mut Vec<LeftOutDocument>) -> Option<ExposedDocument> {
     let names: &[&str] = if frame.clipped.len() == 3 { &["red", "green", "blue"] } else { &["luminance"] };
     let clipped = names.iter().map(|name| (*name).to_owned()).zip(frame.clipped.iter().copied()).collect();
     let steps: Vec<GreyStep> = found
@@ -207,8 +204,7 @@ fn exposure(
             GreyStep { reflectance: patch.reflectance, light: Figure::new(patch.luminance, half) }
         })
         .collect();
-    let mut document =
-        ExposedDocument { clipped, offset_stops: None, slope: None, warnings: Vec::new() };
+    let mut document = ExposedDocument { clipped, offset_stops: None, slope: None, warnings: Vec::new() };
     if steps.is_empty() {
         return Some(document);
     }

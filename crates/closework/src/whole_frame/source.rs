@@ -49,11 +49,6 @@ impl<'a> FileFrame<'a> {
         Ok(frame)
     }
 
-    /// The scan.
-    pub fn scan(&self) -> &Scan {
-        &self.scan
-    }
-
     fn note(&mut self, reading: &Reading) {
         self.about.get_or_insert_with(|| About {
             transfer: reading.tone.label(),

@@ -92,7 +92,14 @@ pub fn take(
         height_px: size.1,
         transfer: transfer.into(),
         pitch_um,
-        pitch_from: if settings.pitch_um.is_some() { "given" } else if from_file.is_some() { "file" } else { "" }.into(),
+        pitch_from: if settings.pitch_um.is_some() {
+            "given"
+        } else if from_file.is_some() {
+            "file"
+        } else {
+            ""
+        }
+        .into(),
         magnification: settings.magnification.map(|value| Measured { value, plus_minus: 0.0 }),
         magnification_from: if settings.magnification.is_some() { "given".into() } else { String::new() },
         card: None,

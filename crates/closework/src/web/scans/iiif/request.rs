@@ -262,7 +262,7 @@ mod tests {
 
     /// 1200 x 900 in tiles of 512: 1200 x 900, 600 x 450, 300 x 225.
     fn picture() -> Pyramid {
-        serde_json::from_str(r#"{"width":1200,"height":900,"tile":512,"levels":3}"#).expect("a pyramid")
+        Pyramid { width: 1200, height: 900, tile: 512, levels: 3 }
     }
 
     fn read(region: &str, size: &str) -> Result<Request, Refusal> {
@@ -323,8 +323,7 @@ mod tests {
 
     #[test]
     fn max_stays_within_the_limit_and_more_is_wrong_by_section_4_2() {
-        let large: Pyramid =
-            serde_json::from_str(r#"{"width":8192,"height":4096,"tile":512,"levels":5}"#).expect("one");
+        let large = Pyramid { width: 8192, height: 4096, tile: 512, levels: 5 };
         let read = |size: &str| Request::read(&large, ["full", size, "0", "default.jpg"]);
         assert_eq!(read("max").expect("max").size, (2048, 1024));
         assert!(is_wrong(read("2049,")) && is_wrong(read("4096,2048")));
