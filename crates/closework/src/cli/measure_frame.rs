@@ -138,7 +138,7 @@ fn words(document: &FrameDocument) -> String {
         lines.add(&format!("ramp {}: sharpest above the card", ramp.name), figure(ramp.focus_mm, "mm"));
     }
     for out in &document.left_out {
-        lines.note(&format!("left out: {}: {}", out.what, out.why));
+        lines.note(format!("left out: {}: {}", out.what, out.why));
     }
     for warning in &document.warnings {
         lines.note(warning);

@@ -64,6 +64,12 @@ impl Around<'_> {
         }
     }
 
+    /// In the middle zone the radius is shorter than the edges themselves and says nothing.
+    fn line(&self, edge: &Taken) -> &'static str {
+        let zone = if edge.zone.is_empty() { self.zone(edge.at_px) } else { edge.zone.as_str() };
+        if zone == "centre" { measure::FieldLine::Central.name() } else { edge.direction.line.name() }
+    }
+
     /// Places from the middle outwards, edges of one place together.
     pub fn places(&self, edges: &[Taken]) -> Vec<PlaceDocument> {
         let mut names: Vec<&str> = Vec::new();
@@ -97,7 +103,7 @@ impl Around<'_> {
         let around =
             Circumstances { corner: (x, y), sizes: self.sizes, transfer: self.transfer.into(), about_file: Vec::new() };
         let edge = EdgeDocument::of(&taken.report, around);
-        PlacedEdge { line: taken.direction.line.name().into(), region_px: [x, y, width, height], edge }
+        PlacedEdge { line: self.line(taken).into(), region_px: [x, y, width, height], edge }
     }
 
     /// The zones that hold edges, from the middle outwards.
@@ -114,7 +120,7 @@ impl Around<'_> {
     fn by_line(&self, edges: &[&Taken]) -> BTreeMap<String, SharpnessDocument> {
         let mut lines: BTreeMap<String, Vec<&Taken>> = BTreeMap::new();
         for edge in edges {
-            lines.entry(edge.direction.line.name().into()).or_default().push(edge);
+            lines.entry(self.line(edge).into()).or_default().push(edge);
         }
         lines.into_iter().filter_map(|(line, edges)| Some((line, self.together(&edges)?))).collect()
     }
@@ -153,7 +159,7 @@ impl Around<'_> {
             mtf50_subject_lp_mm: self.on_subject(mtf50).or(to(FrequencyUnit::LinePairsPerMmOnSubject)),
             mtf50_lw_ph: to(FrequencyUnit::LineWidthsPerHeight),
             mean_contrast_to_limit: self.mean_contrast(&reports, channel),
-            corrected_mtf50_lp_mm: corrected.as_ref().and_then(|c| Some(on_film(c.mtf50_cy_px?.into(), self.sizes)?)),
+            corrected_mtf50_lp_mm: corrected.as_ref().and_then(|c| on_film(c.mtf50_cy_px?.into(), self.sizes)),
             corrected_curve: corrected.as_ref().map(|c| c.curve.iter().map(point_of).collect()).unwrap_or_default(),
             corrected_to: corrected.map(|c| c.end.to_string()).unwrap_or_default(),
             curve,

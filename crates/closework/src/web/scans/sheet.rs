@@ -22,15 +22,29 @@ pub(super) async fn page(
     let scan = found(&app, &id).await?;
     let query = Filled::from_query(query.as_deref());
     let shown = query.text("shown").parse().ok();
-    show(&app, scan, Filled::default(), shown, manners).await
+    let offered = if query.text("find").is_empty() {
+        None
+    } else {
+        let file = super::store::file_of(&app, &scan.stored);
+        Some(crate::web::off_thread(move || super::offered::look(file)).await?)
+    };
+    // A found region may be asked for in the form.
+    show_with(&app, scan, query, shown, offered, manners).await
 }
 
 /// The page of a scan with what was typed into one of its forms; `newest` is the measurement to be shown open.
-pub(super) async fn show(
+pub(super) async fn show(app: &App, scan: Scan, filled: Filled, newest: Option<i64>, manners: Manners) -> PageResult {
+    show_with(app, scan, filled, newest, None, manners).await
+}
+
+type Offered = Option<Result<Vec<measure::FoundEdge>, String>>;
+
+async fn show_with(
     app: &App,
     scan: Scan,
     mut filled: Filled,
     newest: Option<i64>,
+    offered: Offered,
     manners: Manners,
 ) -> PageResult {
     let id = scan.id;
@@ -40,6 +54,9 @@ pub(super) async fn show(
     let (measurements, frames, responses) = app.notebook(read).await?;
     let newest = newest.or(measurements.last().map(|m| m.id.0));
     fill_in(&mut filled, &scan, measurements.iter().find(|m| Some(m.id.0) == newest));
+    let file = super::store::file_of(app, &scan.stored);
+    let header =
+        crate::web::off_thread(move || imaging::Scan::open(&file).ok().map(|file| file.info().clone())).await?;
     let page = ScanPage {
         app,
         scan: &scan,
@@ -47,6 +64,8 @@ pub(super) async fn show(
         measurements: &measurements,
         frames: &frames,
         responses: &responses,
+        offered: &offered,
+        header: header.as_ref(),
         newest,
         manners,
     };
@@ -84,6 +103,8 @@ struct ScanPage<'a> {
     measurements: &'a [Measurement],
     frames: &'a Frames,
     responses: &'a [Response],
+    offered: &'a Offered,
+    header: Option<&'a imaging::Info>,
     newest: Option<i64>,
     manners: Manners,
 }
@@ -116,9 +137,11 @@ impl ScanPage<'_> {
                 div.work id="work" data-marks=(self.marks()) {
                     (forms::summary(self.filled))
                     (whole::section(self.app, self.scan, self.measurements, self.responses, self.filled))
+                    (super::offered::list(self.scan, self.offered.as_ref()))
                     (forms::measuring(self.scan.id, self.filled))
                     (self.kept())
                     (forms::known(self.scan, self.filled, self.frames))
+                    @if let Some(header) = self.header { (super::header::shown(header)) }
                 }
             }
         }
@@ -126,7 +149,9 @@ impl ScanPage<'_> {
 
     /// The measurements' places, for `regions.js` to draw.
     fn marks(&self) -> String {
-        serde_json::Value::Array(self.measurements.iter().map(shown::mark).collect()).to_string()
+        let found = self.offered.iter().flatten().flat_map(|edges| super::offered::marks(edges));
+        let kept = self.measurements.iter().filter(|m| m.kind != MeasurementKind::Frame).map(shown::mark);
+        serde_json::Value::Array(kept.chain(found).collect()).to_string()
     }
 
     fn kept(&self) -> Markup {

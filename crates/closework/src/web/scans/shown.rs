@@ -38,6 +38,7 @@ pub(super) fn measurement(m: &Measurement, scan: &Scan, open: bool, units: Units
         details.measurement id=(format!("m{}", m.id)) open[open] {
             summary { (headline(m, scan)) }
             (figures(m, scan, units))
+            @if m.kind == MeasurementKind::Edge && scan.pitch_um.is_some() { (super::whole::keep_form(scan, m)) }
             form.live method="post" action=(delete) {
                 button.quiet data-sure="Delete this measurement?" { "Delete this measurement" }
             }

@@ -3,12 +3,15 @@
 //! Like is compared with like: the fineness is fixed on the *subject*, so a frame taken smaller is judged at a finer
 //! structure on its film, as it would be after enlarging both to the same print.
 
+use std::collections::BTreeMap;
+
 use notebook::{Frame, Job, MeasurementKind, Notebook, Scan};
 use optics::Estimate;
 use verdict::{Judgement, Need, judge, weakest};
 
-use crate::documents::EdgeDocument;
+use crate::documents::{EdgeDocument, FrameDocument};
 use crate::web::PageError;
+use crate::web::scans::whole::frame_of;
 
 /// One measured edge at the fineness that the job needs.
 pub(super) struct Edge {
@@ -107,12 +110,62 @@ fn edges(book: &Notebook, scan: &Scan, pitch_um: f64, m: Estimate, need: &Need) 
     let read = kept.filter_map(|kept| Some((serde_json::from_str::<EdgeDocument>(&kept.result).ok()?, kept)));
     // Line pairs per mm on the subject, brought to the film by the magnification and to pixels by the pitch.
     let cy_px = need.on_subject_lp_mm() / m.value * pitch_um / 1000.0;
+    let frames = book.measurements(scan.id)?.into_iter().filter_map(|kept| Some((frame_of(&kept)?, kept)));
+    let of_frames = frames.last().map(|(frame, kept)| weakest_places(&frame, &kept, scan, (cy_px, pitch_um), m, need));
     let edge = |(document, kept): (EdgeDocument, notebook::Measurement)| {
         let left = contrast_left(&document, cy_px, m);
         let judgement = left.map(|left| judge(left, need.contrast));
         Edge { label: kept.label.clone(), scan: scan.id, id: kept.id, left, cy_px, pitch_um, judgement }
     };
-    Ok(read.map(edge).collect())
+    Ok(read.map(edge).chain(of_frames.into_iter().flatten()).collect())
+}
+
+/// More than this share of a place's softness explained by misalignment: the place says more of the test than of the lens.
+const EXPLAINED: f64 = 0.5;
+
+/// Of a frame that was measured whole, the weakest place of each zone and way; what misalignment could explain is left out.
+fn weakest_places(
+    frame: &FrameDocument,
+    kept: &notebook::Measurement,
+    scan: &Scan,
+    (cy_px, pitch_um): (f64, f64),
+    m: Estimate,
+    need: &Need,
+) -> Vec<Edge> {
+    let mut weakest: BTreeMap<(String, String), (Option<Estimate>, String)> = BTreeMap::new();
+    for place in &frame.places {
+        if place.explained_by_misalignment.is_some_and(|share| share.value > EXPLAINED) {
+            continue;
+        }
+        for (way, sharpness) in &place.sharpness {
+            let left = left_on(&|f| on_curve(&sharpness.curve, f), cy_px, m);
+            let slot = weakest.entry((place.zone.clone(), way.clone())).or_insert((left, place.name.clone()));
+            let weaker = left.is_none() || slot.0.zip(left).is_some_and(|(old, new)| new.value < old.value);
+            if weaker {
+                *slot = (left, place.name.clone());
+            }
+        }
+    }
+    let edge = |((zone, way), (left, name)): ((String, String), (Option<Estimate>, String))| Edge {
+        label: if zone == name { format!("{zone}, {way}") } else { format!("{zone}, {way} ({name})") },
+        scan: scan.id,
+        id: kept.id,
+        left,
+        cy_px,
+        pitch_um,
+        judgement: left.map(|left| judge(left, need.contrast)),
+    };
+    weakest.into_iter().map(edge).collect()
+}
+
+/// Response and half-width at a frequency, by straight lines between a curve's points; `None` beyond it.
+fn on_curve(curve: &[[f64; 3]], cy_px: f64) -> Option<(f64, f64)> {
+    let above = curve.iter().position(|point| point[0] >= cy_px)?;
+    let [f1, r1, u1] = curve[above];
+    let Some(below) = above.checked_sub(1) else { return Some((r1, u1)) };
+    let [f0, r0, u0] = curve[below];
+    let share = (cy_px - f0) / (f1 - f0);
+    Some((r0 + share * (r1 - r0), u0 + share * (u1 - u0)))
 }
 
 /// Finer than this a scan cannot show (the sampling theorem).
@@ -122,13 +175,17 @@ const ROOMY_CY_PX: f64 = 0.4;
 
 /// The response at a fineness, uncertain by its own interval and by the magnification's: dR/df · f · ΔM/M.
 fn contrast_left(document: &EdgeDocument, cy_px: f64, m: Estimate) -> Option<Estimate> {
+    let channel = document.main_channel()?;
+    left_on(&|f| channel.response_at(f), cy_px, m)
+}
+
+fn left_on(response_at: &dyn Fn(f64) -> Option<(f64, f64)>, cy_px: f64, m: Estimate) -> Option<Estimate> {
     if cy_px > NYQUIST_CY_PX {
         return None;
     }
-    let channel = document.main_channel()?;
-    let (value, own) = channel.response_at(cy_px)?;
+    let (value, own) = response_at(cy_px)?;
     let step = cy_px * (m.plus_minus / m.value);
-    let beside = channel.response_at((cy_px + step).min(0.5)).map_or(0.0, |(there, _)| (there - value).abs());
+    let beside = response_at((cy_px + step).min(0.5)).map_or(0.0, |(there, _)| (there - value).abs());
     Some(Estimate { value, plus_minus: own.hypot(beside) })
 }
 

@@ -50,6 +50,7 @@ pub(in crate::web::scans) fn section(
                 }
                 div.actions { button.main { "Measure the whole frame" } }
             }
+            (super::responses::list(scan, responses))
         }
     }
 }

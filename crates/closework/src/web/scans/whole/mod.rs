@@ -3,6 +3,7 @@
 mod form;
 mod maps;
 mod page;
+mod responses;
 
 use std::ops::ControlFlow;
 
@@ -15,6 +16,7 @@ use maud::html;
 use notebook::{Magnification, MagnificationSource, Measurement, MeasurementDraft, MeasurementKind, Scan, ScanId};
 
 pub(super) use form::section;
+pub(super) use responses::keep_form;
 
 use super::{found, found_in, sheet, store};
 use crate::documents::{CSV_HEAD, FrameDocument, MADE_BY};
@@ -27,7 +29,10 @@ use crate::web::{App, PageError, clock};
 use crate::whole_frame::{Settings, take};
 
 pub(super) fn routes() -> Router<App> {
-    let start = Router::new().route("/scans/{id}/whole", post(start));
+    let start = Router::new()
+        .route("/scans/{id}/whole", post(start))
+        .route("/scans/{id}/measurements/{measurement}/response", post(responses::keep))
+        .route("/scans/{id}/responses/{response}/delete", post(responses::delete));
     let one = start.route("/scans/{id}/whole/{measurement}", get(show));
     one.route("/scans/{id}/whole/{measurement}/json", get(json)).route("/scans/{id}/whole/{measurement}/csv", get(csv))
 }
