@@ -347,6 +347,16 @@ pub struct Frame {
     /// Detail that the print can show, in line pairs per mm on film: the mean contrast is taken up to there.
     #[arg(long, value_name = "LP", allow_hyphen_values = true, value_parser = values::positive)]
     pub print_limit: Option<f64>,
+    /// The scan shows a negative: its slope (as 0.62) or a file with lines of log exposure, density. It is turned back into
+    /// exposure; --rebate or --base says where bare film is.
+    #[arg(long, value_name = "GAMMA|FILE")]
+    pub negative: Option<String>,
+    /// A region of bare film (the rebate), in pixels.
+    #[arg(long, value_name = "X,Y,W,H", allow_hyphen_values = true, requires = "negative", conflicts_with = "base")]
+    pub rebate: Option<super::picture::Roi>,
+    /// Density of bare film, one or one for each colour.
+    #[arg(long, value_name = "D,...", value_delimiter = ',', allow_hyphen_values = true, requires = "negative", value_parser = values::not_negative)]
+    pub base: Vec<f64>,
     /// The scanner's response, divided out: what "measure edge --json" printed of a blade on its holder. Twice for a blade
     /// laid either way.
     #[arg(long, value_name = "FILE")]

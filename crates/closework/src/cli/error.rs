@@ -68,13 +68,16 @@ pub enum CliError {
         source: crate::whole_frame::TakeError,
     },
     /// A file with a response that cannot be opened.
-    #[error("{}: the response cannot be read ({source}); check the path", .path.display())]
+    #[error("{}: it cannot be read ({source}); check the path", .path.display())]
     ResponseUnreadable {
         /// The file.
         path: PathBuf,
         /// Why.
         source: std::io::Error,
     },
+    /// A negative whose bare film is not told.
+    #[error("--negative needs to know bare film: give --rebate X,Y,W,H of a place without picture, or --base D")]
+    NegativeWithoutBase,
     /// A file that holds no response.
     #[error("{}: {source}", .path.display())]
     Response {

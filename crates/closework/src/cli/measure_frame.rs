@@ -10,7 +10,7 @@ use super::args;
 use super::error::CliError;
 use super::text::{Lines, with_unit};
 use crate::documents::{CSV_HEAD, FrameDocument, FramesDocument, Measured, to_json};
-use crate::whole_frame::{Known, Settings, take, tone_text};
+use crate::whole_frame::{Known, Negative, NegativeBase, NegativeCurve, Settings, take, tone_text};
 
 /// Measures one file or several, as many at a time as there are cores: each holds no more than a small picture of the whole and
 /// the region that is being measured.
@@ -45,11 +45,30 @@ fn settings(args: &args::Frame) -> Result<Settings, CliError> {
         line_mm: args.line_mm,
         trap_cut: args.trap_cut,
         print_limit_lp_mm: args.print_limit,
+        negative: args.negative.as_deref().map(|curve| negative(curve, args)).transpose()?,
         scanner: args.scanner.iter().map(read).collect::<Result<_, _>>()?,
         film: args.film.as_ref().map(read).transpose()?,
         effective_f_number: args.effective_f_number,
         pupil_to_subject_mm: args.pupil_mm,
     })
+}
+
+fn negative(curve: &str, args: &args::Frame) -> Result<Negative, CliError> {
+    let base = match (&args.rebate, &args.base[..]) {
+        (Some(super::picture::Roi(r)), _) => NegativeBase::Rebate([r.x, r.y, r.width, r.height]),
+        (None, []) => return Err(CliError::NegativeWithoutBase),
+        (None, densities) => NegativeBase::Densities(densities.to_vec()),
+    };
+    let curve = match curve.parse() {
+        Ok(gamma) => NegativeCurve::Gamma(gamma),
+        Err(_) => {
+            let path = PathBuf::from(curve);
+            let text =
+                std::fs::read_to_string(&path).map_err(|source| CliError::ResponseUnreadable { path, source })?;
+            NegativeCurve::Table(text)
+        }
+    };
+    Ok(Negative { curve, base })
 }
 
 fn all(paths: &[PathBuf], settings: &Settings) -> Result<Vec<FrameDocument>, CliError> {
@@ -137,7 +156,7 @@ fn words(document: &FrameDocument) -> String {
     for ramp in &document.ramps {
         lines.add(&format!("ramp {}: sharpest above the card", ramp.name), figure(ramp.focus_mm, "mm"));
     }
-    for out in &document.left_out {
+    for out in document.left_out_together() {
         lines.note(format!("left out: {}: {}", out.what, out.why));
     }
     for warning in &document.warnings {

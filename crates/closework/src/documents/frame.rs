@@ -402,6 +402,32 @@ impl FrameDocument {
     }
 }
 
+impl FrameDocument {
+    /// What was left out, in the order of the document, with what was left out for one and the same reason together: the
+    /// reason is that of the first, since others differ in their figures only.
+    pub fn left_out_together(&self) -> Vec<LeftOutDocument> {
+        let kind = |why: &str| why.chars().filter(|c| !c.is_ascii_digit()).collect::<String>();
+        let mut groups: Vec<(String, Vec<&LeftOutDocument>)> = Vec::new();
+        for out in &self.left_out {
+            let kind = kind(&out.why);
+            match groups.iter_mut().find(|(known, _)| *known == kind) {
+                Some((_, group)) => group.push(out),
+                None => groups.push((kind, vec![out])),
+            }
+        }
+        let together = |(_, group): (String, Vec<&LeftOutDocument>)| {
+            let names: Vec<&str> = group.iter().take(NAMED).map(|out| out.what.as_str()).collect();
+            let more = group.len() - names.len();
+            let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+            LeftOutDocument { what: names.join(", ") + &more, why: group[0].why.clone() }
+        };
+        groups.into_iter().map(together).collect()
+    }
+}
+
+/// So many are named before the rest are counted.
+const NAMED: usize = 4;
+
 /// The first line of the table.
 pub const CSV_HEAD: &str = "file,place,zone,image_height,way,edges,mtf50_cy_px,plus_minus,mtf50_lp_mm,plus_minus,\
                             mtf50_subject_lp_mm,plus_minus,mtf50_lw_ph,plus_minus,corrected_mtf50_lp_mm,plus_minus\n";

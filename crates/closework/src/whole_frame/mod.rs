@@ -5,10 +5,12 @@ mod card;
 mod fringes;
 mod gather;
 mod known;
+mod negative;
 mod settings;
 mod source;
 mod take;
 
 pub use known::{Known, KnownError};
+pub use negative::{Negative, NegativeBase, NegativeCurve, TurnError};
 pub use settings::{Settings, tone, tone_text};
 pub use take::{TakeError, take};

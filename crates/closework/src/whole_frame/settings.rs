@@ -5,6 +5,7 @@ use planes::ToneCurve;
 use serde::{Deserialize, Serialize};
 
 use super::known::Known;
+use super::negative::Negative;
 
 /// Everything that a frame's measurement depends on besides the file.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -28,6 +29,9 @@ pub struct Settings {
     /// Detail that the print can show, line pairs per mm on film: the mean contrast is taken up to there.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub print_limit_lp_mm: Option<f64>,
+    /// The scan shows a negative, to be turned back into exposure; without this a negative's own tones are measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub negative: Option<Negative>,
     /// The scanner's responses, divided out.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub scanner: Vec<Known>,
@@ -52,6 +56,7 @@ impl Default for Settings {
             line_mm: None,
             trap_cut: false,
             print_limit_lp_mm: None,
+            negative: None,
             scanner: Vec::new(),
             film: None,
             effective_f_number: None,

@@ -6,6 +6,9 @@ use imaging::{Fault, ImagingError, Reading, Scan, ToneChoice};
 use planes::{Channels, Linear, Picture, Plane, Region};
 use recognition::Frame;
 
+use super::negative::{Negative, TurnError, Turner};
+use super::take::TakeError;
+
 /// The scan of a frame, read region by region; what is looked at whole is read once and kept small.
 pub struct FileFrame<'a> {
     scan: Scan,
@@ -18,6 +21,7 @@ pub struct FileFrame<'a> {
     /// Share of the file's samples at zero and at full scale by channel, once the whole was read.
     pub clipped: Vec<[f64; 2]>,
     regions: u32,
+    turner: Option<Turner>,
 }
 
 /// Share of the whole that going through the file takes.
@@ -39,7 +43,8 @@ impl<'a> FileFrame<'a> {
         tone: ToneChoice,
         progress: &'a mut dyn FnMut(f64) -> ControlFlow<()>,
     ) -> Result<Self, ImagingError> {
-        let mut frame = Self { scan, tone, small: None, progress, about: None, clipped: Vec::new(), regions: 0 };
+        let mut frame =
+            Self { scan, tone, small: None, progress, about: None, clipped: Vec::new(), regions: 0, turner: None };
         // Every region of such a file would unpack it from its beginning again.
         if frame.scan.unpacks_from_the_beginning() {
             let path = frame.scan.path().to_owned();
@@ -47,6 +52,22 @@ impl<'a> FileFrame<'a> {
             frame.scan.spool(unpacked, &mut |share| (frame.progress)(LOOKING * share))?;
         }
         Ok(frame)
+    }
+
+    /// From here on pieces are turned from a negative into exposure.
+    pub fn turned(&mut self, negative: &Negative) -> Result<(), TakeError> {
+        self.turner = Some(Turner::new(negative, &mut self.scan, self.tone)?);
+        Ok(())
+    }
+
+    fn turn(&self, picture: Picture<Linear>) -> Result<Picture<Linear>, ImagingError> {
+        let Some(turner) = &self.turner else { return Ok(picture) };
+        // Whether base, curves and picture go together was tried when the turner was made.
+        let broken = |error: TurnError| ImagingError {
+            path: self.scan.path().to_owned(),
+            fault: Fault::Damaged(error.to_string()),
+        };
+        turner.turn(&picture).map_err(broken)
     }
 
     fn note(&mut self, reading: &Reading) {
@@ -79,10 +100,11 @@ impl Frame for FileFrame<'_> {
         let reading = read.reading;
         self.clipped = read.clipped;
         self.note(&reading);
+        let picture = self.turn(reading.picture)?;
         if self.small.as_ref().is_none_or(|(of, _)| factor < *of) {
-            self.small = Some((factor, reading.picture.clone()));
+            self.small = Some((factor, picture.clone()));
         }
-        Ok(reading.picture)
+        Ok(picture)
     }
 
     fn region(&mut self, region: Region) -> Result<Picture<Linear>, ImagingError> {
@@ -94,7 +116,7 @@ impl Frame for FileFrame<'_> {
         }
         let reading = self.scan.read_linear(region, self.tone)?;
         self.note(&reading);
-        Ok(reading.picture)
+        self.turn(reading.picture)
     }
 }
 

@@ -25,6 +25,9 @@ pub enum TakeError {
     /// The card was asked for, and is not there or cannot be used.
     #[error("{0}")]
     NoCard(String),
+    /// The negative could not be turned.
+    #[error("{0}")]
+    Negative(#[from] super::negative::TurnError),
     /// Neither the card nor an edge is in the picture.
     #[error(
         "the picture holds nothing that can be measured by itself: no target card, and no straight edge that is long, slanted and \
@@ -58,6 +61,9 @@ pub fn take(
     let (from_file, size) = (info.pitch_um, (info.width, info.height));
     let pitch_um = settings.pitch_um.or(from_file);
     let mut frame = FileFrame::new(scan, tone, progress)?;
+    if let Some(negative) = &settings.negative {
+        frame.turned(negative)?;
+    }
     let mut left_out = Vec::new();
     let found = match card::look(&mut frame, settings, pitch_um) {
         Ok(found) => Some(found),

@@ -308,8 +308,8 @@ fn left_out(document: &FrameDocument) -> Markup {
     html! {
         @if !document.left_out.is_empty() {
             details open[document.left_out.len() <= 6] {
-                summary { (document.left_out.len()) " things could not be measured" }
-                ul { @for out in &document.left_out { li { strong { (out.what) } ": " (out.why) } } }
+                summary { "Could not be measured: " (document.left_out.len()) }
+                ul { @for out in document.left_out_together() { li { strong { (out.what) } ": " (out.why) } } }
             }
         }
         (warnings(&document.warnings))
