@@ -1,5 +1,7 @@
 //! What an import takes: the viewing pyramid of scans of 10 to 400 megapixels, and small regions of large files. Run it
-//! with `cargo bench -p imaging --bench import`; words behind `--` choose files by name, `runs=1` makes it shorter.
+//! with `cargo bench -p imaging --bench import`; words behind `--` choose files by
+//! their names (`lzw-10`, or `lzw` for all sizes), `runs=1` makes it shorter, and with `keep=folder` files stay in that folder
+//! and are used again.
 //!
 //! Times say nothing by themselves, so `vips dzsave` (Debian's libvips-tools) makes a pyramid of the same file in the same
 //! run, turn and turn about; the ratio is what counts. Both are started by `/usr/bin/time`, which also tells the peak of
@@ -40,8 +42,14 @@ fn main() {
     }
     let runs = words.iter().find_map(|w| w.strip_prefix("runs=")?.parse().ok()).unwrap_or(3);
     let chosen: Vec<&String> = words.iter().filter(|w| !w.contains('=')).collect();
-    let wanted = |name: &str| chosen.is_empty() || chosen.iter().any(|c| name.contains(c.as_str()));
+    let wanted = |name: &str| {
+        chosen.is_empty()
+            || chosen
+                .iter()
+                .any(|c| name.strip_prefix(c.as_str()).is_some_and(|rest| rest.is_empty() || rest.starts_with('-')))
+    };
     let folder = tempfile::tempdir().unwrap();
+    let keep = words.iter().find_map(|w| w.strip_prefix("keep=").map(Path::new));
     let (srgb, wide) = (imaging::srgb_profile(), moxcms::ColorProfile::new_bt2020().encode().unwrap());
     println!(
         "{:<22} {:>6} {:>8} {:>8} {:>6} | {:>8} {:>8} {:>6} | {:>8} {:>8} | {:>6} {:>6}",
@@ -58,30 +66,41 @@ fn main() {
         ("raw-25", file(25, Packing::Raw, false, &srgb)),
         ("raw-100", file(100, Packing::Raw, false, &srgb)),
         ("raw-400", file(400, Packing::Raw, false, &srgb)),
+        ("lzw-10", file(10, Packing::Lzw, false, &srgb)),
+        ("lzw-25", file(25, Packing::Lzw, false, &srgb)),
         ("lzw-100", file(100, Packing::Lzw, false, &srgb)),
         ("deflate-10", file(10, Packing::Deflate, false, &srgb)),
         ("deflate-25", file(25, Packing::Deflate, false, &srgb)),
         ("deflate-100", file(100, Packing::Deflate, false, &srgb)),
         ("deflate-400", file(400, Packing::Deflate, false, &srgb)),
+        ("differences-10", file(10, Packing::DeflateDifferences, false, &srgb)),
+        ("differences-25", file(25, Packing::DeflateDifferences, false, &srgb)),
         ("differences-100", file(100, Packing::DeflateDifferences, false, &srgb)),
         ("zstd-100", file(100, Packing::Raw, false, &srgb)),
         ("one-strip-raw-100", file(100, Packing::Raw, true, &srgb)),
+        ("one-strip-lzw-25", file(25, Packing::Lzw, true, &srgb)),
         ("one-strip-lzw-100", file(100, Packing::Lzw, true, &srgb)),
+        ("one-strip-deflate-25", file(25, Packing::Deflate, true, &srgb)),
         ("one-strip-deflate-100", file(100, Packing::Deflate, true, &srgb)),
         ("wide-profile-raw-100", file(100, Packing::Raw, false, &wide)),
     ];
     for (name, file) in all.iter().filter(|(name, _)| wanted(name)) {
-        let path = folder.path().join(format!("{name}.tif"));
-        write(&path, file);
-        if name.starts_with("zstd") && !repack(&path) {
-            println!("{name:<22} left out: vips does not write it");
-            continue;
+        let path = keep.unwrap_or(folder.path()).join(format!("{name}.tif"));
+        if !path.exists() {
+            write(&path, file);
+            if name.starts_with("zstd") && !repack(&path) {
+                println!("{name:<22} left out: vips does not write it");
+                std::fs::remove_file(&path).unwrap();
+                continue;
+            }
         }
         compare(name, &path, folder.path(), runs);
         if matches!(*name, "raw-100" | "deflate-100" | "one-strip-deflate-100") {
             corner(&path);
         }
-        std::fs::remove_file(&path).unwrap();
+        if keep.is_none() {
+            std::fs::remove_file(&path).unwrap();
+        }
     }
 }
 

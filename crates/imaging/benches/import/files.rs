@@ -159,21 +159,22 @@ fn put_one_strip(wanted: &Wanted<'_>, mut put: impl FnMut(&[u8])) {
             put(&bytes);
         }),
         Packing::Lzw => {
-            let (mut packer, mut packed) = (lzw(), Vec::new());
+            let (mut packer, mut packed) = (lzw(), vec![0; 1 << 16]);
             for y in 0..wanted.height {
                 next(y, &mut bytes);
-                packed.clear();
                 let mut rest = &bytes[..];
                 if y + 1 == wanted.height {
-                    packer.into_vec(&mut packed).encode_all(rest).status.unwrap();
-                    rest = &[];
+                    packer.finish();
                 }
-                while !rest.is_empty() {
-                    let step = packer.into_vec(&mut packed).encode(rest);
-                    step.status.unwrap();
+                loop {
+                    let step = packer.encode_bytes(rest, &mut packed);
+                    put(&packed[..step.consumed_out]);
                     rest = &rest[step.consumed_in..];
+                    // Nothing more to do until the next row, or at all.
+                    if !matches!(step.status.unwrap(), weezl::LzwStatus::Ok) {
+                        break;
+                    }
                 }
-                put(&packed);
             }
         }
         Packing::Deflate | Packing::DeflateDifferences => {

@@ -86,12 +86,13 @@ impl Compression {
         size: (u32, u32),
         abreast: usize,
     ) -> Result<Box<dyn Read + Send>, Fault> {
-        let window = || BufReader::with_capacity(BUFFER, Window { file: file.clone(), piece });
+        let bare = || Window { file: file.clone(), piece };
+        let window = || BufReader::with_capacity(BUFFER, bare());
         Ok(match self {
             Self::None => Box::new(window()),
             Self::Deflate => Box::new(flate2::bufread::ZlibDecoder::new(window())),
             Self::PackBits => Box::new(PackBits { inner: window(), pending: Run::None }),
-            Self::Lzw if abreast <= MAX_FAST_LZW => Box::new(Lzw::new(window())),
+            Self::Lzw if abreast <= MAX_FAST_LZW => Box::new(Lzw::new(bare())),
             Self::Lzw => Box::new(ThriftyLzw::new(window())),
             Self::Zstd => {
                 let decoder = ruzstd::decoding::StreamingDecoder::new(window());

@@ -1,68 +1,102 @@
 //! LZW as TIFF 6.0 section 13 has it: codes from the high bit, one switch of width early.
 //!
 //! An own decoder, because grain is nearly incompressible: a code stands for little more than one byte, and what each
-//! code costs is all that counts. Every string of the table is a piece of what was put out since the table was last
-//! cleared: what a code stood for, and the byte that followed. So an entry is a place alone, it ends a byte after the
-//! next one's begins, and to put a string out is to copy it.
+//! code costs is all that counts. Strings of up to seven bytes lie in the table themselves, so that to put one out is to
+//! load a number and to store it; longer ones are pieces of what was put out since the table was last cleared. Codes are
+//! taken from the packed bytes by their place, without a chain of shifts from one to the next.
 
-use std::io::{self, BufRead, Read};
+use std::io::{self, Read};
 
 const CLEAR: usize = 256;
 const END: usize = 257;
 const FIRST: usize = 258;
 const FULL: usize = 4096;
-/// Bytes that are decoded before they are handed on, unless the table is cleared before.
+/// Bytes that are decoded at least before they are handed on, unless the table is cleared before.
 const BATCH: usize = 16 << 10;
-/// Bytes that are copied at once.
+/// Packed bytes that are read at a time.
+const INPUT: usize = 32 << 10;
+/// Bytes behind the packed ones, so that a code can always be taken out of four.
+const SPARE: usize = 4;
+
+/// A string of the table. The high byte is its length, and the others are its bytes from the low end; or the high byte
+/// is [`LONG`], the next three are its length and the low four are where it begins in the output. 0 is no string.
+type Entry = u64;
+const LENGTH: u32 = 56;
+const LONG: u64 = 8;
+/// Bytes that are put out at once: a whole entry.
 const WORD: usize = 8;
 
 /// A stream of LZW codes, decoded.
 pub(super) struct Lzw<R> {
     inner: R,
-    /// Where each string begins in `out`; at `next` the place of the string before, which is the next entry.
-    table: Box<[u32; FULL + 2]>,
+    /// Packed bytes, the first `held` of them from the stream.
+    input: Box<[u8; INPUT + SPARE]>,
+    held: usize,
+    /// The next code's first bit in `input`.
+    at: usize,
+    table: Box<[Entry; FULL]>,
+    /// The next code that gets a string.
     next: usize,
-    width: u32,
-    /// The 256 single bytes, and after them all that was put out since the table was cleared: at most some 7 MB, when
-    /// every string is one byte longer than the one before; 10 kB for grain.
+    width: usize,
+    /// What was put out since the table was cleared: at most some 7 MB, when every string is one byte longer than the
+    /// one before; 5 kB for grain. What was put out last begins at `before` and is the string `last`, 0 after clearing.
     out: Vec<u8>,
     end: usize,
+    before: usize,
+    last: Entry,
     taken: usize,
     /// What the table refers to when it is full and stays as it is: all that comes after need not be kept. Else 0.
     kept: usize,
-    /// Something was put out since the table was cleared.
-    begun: bool,
-    bits: u64,
-    count: u32,
     to_clear: bool,
     done: bool,
+    /// What comes next makes no sense; what was put out is good all the same.
+    damaged: bool,
 }
 
-impl<R: BufRead> Lzw<R> {
+impl<R: Read> Lzw<R> {
     pub(super) fn new(inner: R) -> Self {
-        let mut table = Box::new([0; FULL + 2]);
-        table.iter_mut().take(257).zip(0..).for_each(|(place, at)| *place = at);
-        let out = (0..=255).collect();
+        let mut table = Box::new([0; FULL]);
+        table.iter_mut().take(256).zip(0..).for_each(|(entry, byte)| *entry = 1 << LENGTH | byte);
         Self {
             inner,
+            input: Box::new([0; INPUT + SPARE]),
+            held: 0,
+            at: 0,
             table,
             next: FIRST,
             width: 9,
-            out,
-            end: 256,
-            taken: 256,
+            out: Vec::new(),
+            end: 0,
+            before: 0,
+            last: 0,
+            taken: 0,
             kept: 0,
-            begun: false,
-            bits: 0,
-            count: 0,
             to_clear: false,
             done: false,
+            damaged: false,
         }
     }
 
     fn clear(&mut self) {
-        (self.next, self.width, self.end, self.taken) = (FIRST, 9, 256, 256);
-        (self.begun, self.to_clear, self.kept) = (false, false, 0);
+        self.table[FIRST..self.next].fill(0);
+        (self.next, self.width, self.end, self.taken) = (FIRST, 9, 0, 0);
+        (self.last, self.before, self.kept, self.to_clear) = (0, 0, 0, false);
+    }
+
+    /// How many whole codes lie in `input`, at least one unless the stream is at its end.
+    fn codes(&mut self) -> io::Result<usize> {
+        while self.at + self.width > 8 * self.held {
+            let used = self.at / 8;
+            self.input.copy_within(used..self.held, 0);
+            (self.held, self.at) = (self.held - used, self.at % 8);
+            match self.inner.read(&mut self.input[self.held..INPUT]) {
+                Ok(0) => return Ok(0),
+                Ok(read) => self.held += read,
+                Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Ok((8 * self.held - self.at) / self.width)
     }
 
     /// Decodes more; called when all that is there has been taken.
@@ -74,79 +108,133 @@ impl<R: BufRead> Lzw<R> {
         }
         let stop = self.end + BATCH;
         while self.end < stop && !self.done && !self.to_clear {
-            let input = self.inner.fill_buf()?;
-            if input.is_empty() && self.count < self.width {
+            let codes = self.codes()?;
+            if codes == 0 {
                 self.done = true;
-                return Ok(());
+            } else if self.last == 0 {
+                self.first();
+            } else {
+                self.run(codes);
             }
-            // In variables of their own these stay in registers.
-            let (mut bits, mut count, mut next, mut width, mut end) =
-                (self.bits, self.count, self.next, self.width, self.end);
-            let (table, out, mut used) = (&mut *self.table, &mut self.out, 0);
-            while end < stop {
-                if count < width {
-                    // As many whole bytes as there is room for.
-                    if let Some(four) = input.get(used..used + 4) {
-                        let four = u32::from_be_bytes([four[0], four[1], four[2], four[3]]);
-                        (bits, count, used) = (bits << 32 | u64::from(four), count + 32, used + 4);
-                    } else if let Some(&byte) = input.get(used) {
-                        (bits, count, used) = (bits << 8 | u64::from(byte), count + 8, used + 1);
-                        continue;
-                    } else {
-                        break;
-                    }
-                }
-                count -= width;
-                let code = (bits >> count) as usize & ((1 << width) - 1);
-                if code == CLEAR || code == END {
-                    (self.to_clear, self.done) = (code == CLEAR, code == END);
-                    break;
-                }
-                // The string before and the byte that follows it now become an entry; where this one begins ends it.
-                let added = next;
-                if added < FULL {
-                    next += usize::from(self.begun);
-                    width += u32::from(next == (1 << width) - 1 && width < 12);
-                    table[next] = end as u32;
-                }
-                if code >= 256 && (!self.begun || code >= next) {
-                    return Err(io::Error::new(io::ErrorKind::InvalidData, "its LZW codes make no sense"));
-                }
-                self.begun = true;
-                let code = code & (FULL - 1);
-                let at = table[code] as usize;
-                let length = (table[code + 1] as usize - at) + usize::from(code >= 256);
-                if out.len() < end + length + WORD {
-                    out.resize((end + length + WORD).max(out.len() + BATCH), 0);
-                }
-                if code == added {
-                    // The string that is only just being told: the last byte is its own first.
-                    out.copy_within(at..at + length - 1, end);
-                    out[end + length - 1] = out[end];
-                } else if length <= WORD {
-                    let word: [u8; WORD] = out[at..at + WORD].try_into().unwrap_or_default();
-                    out[end..end + WORD].copy_from_slice(&word);
-                } else {
-                    out.copy_within(at..at + length, end);
-                }
-                end += length;
-                if next == FULL && self.kept == 0 {
-                    self.kept = end;
-                }
-            }
-            (self.bits, self.count, self.next, self.width, self.end) = (bits, count, next, width, end);
-            self.inner.consume(used);
         }
         Ok(())
     }
+
+    /// The first code after the table was cleared, which stands for a byte.
+    fn first(&mut self) {
+        let code = code(&*self.input, self.at, self.width);
+        self.at += self.width;
+        match code {
+            CLEAR => {}
+            END => self.done = true,
+            0..=255 => {
+                self.out.resize(self.out.len().max(WORD), 0);
+                self.out[0] = code as u8;
+                (self.last, self.before, self.end) = (self.table[code], 0, 1);
+            }
+            _ => (self.done, self.damaged) = (true, true),
+        }
+    }
+
+    /// Decodes up to so many codes, as long as they have the same width.
+    fn run(&mut self, codes: usize) {
+        let widest = 1 << self.width;
+        let limit = if self.width == 12 { FULL } else { widest - 1 };
+        let full = self.next == FULL;
+        let codes = codes.min(if full { FULL } else { limit - self.next });
+        let room = (codes + 1) * WORD;
+        if self.out.len() < self.end + room {
+            self.out.resize(self.end + room, 0);
+        }
+        // In variables of their own these stay in registers.
+        let (mut at, mut next, mut end, mut before, mut last) = (self.at, self.next, self.end, self.before, self.last);
+        let (table, input, width) = (&mut *self.table, &*self.input, self.width);
+        let mut out = &mut self.out[..];
+        for _ in 0..codes {
+            let code = code(input, at, width);
+            at += width;
+            let entry = table[code % FULL];
+            let length = (entry >> LENGTH) as usize;
+            // Not 0, and not long.
+            if length.wrapping_sub(1) < WORD - 1 {
+                // The string before and the byte that follows it become an entry.
+                if let Some(new) = table.get_mut(next) {
+                    *new = longer(last, entry as u8, before, end);
+                    next += 1;
+                }
+                out[end..end + WORD].copy_from_slice(&entry.to_le_bytes());
+                (before, last) = (end, entry);
+                end += length;
+                continue;
+            }
+            if code == CLEAR || code == END {
+                (self.to_clear, self.done) = (code == CLEAR, code == END);
+                break;
+            }
+            let (from, length) = if entry != 0 {
+                (entry as u32 as usize, (entry >> 32) as usize & 0xff_ffff)
+            } else if code == next {
+                // The string that is only just being told: the last one and its own first byte.
+                (before, end - before + 1)
+            } else {
+                (self.done, self.damaged) = (true, true);
+                break;
+            };
+            let byte = out[from];
+            if let Some(new) = table.get_mut(next) {
+                *new = longer(last, byte, before, end);
+                next += 1;
+            }
+            if out.len() < end + length + room {
+                self.out.resize((end + length + room).max(end + BATCH), 0);
+                out = &mut self.out[..];
+            }
+            // The byte that a string lacks that is only just being told.
+            out[end] = byte;
+            out.copy_within(from..from + length, end);
+            (before, last) = (end, table[code]);
+            end += length;
+        }
+        (self.at, self.next, self.end, self.before, self.last) = (at, next, end, before, last);
+        if next == limit && !full {
+            if self.width == 12 {
+                self.kept = end;
+            } else {
+                self.width += 1;
+            }
+        }
+    }
 }
 
-impl<R: BufRead> Read for Lzw<R> {
+/// The code of `width` bits at a bit of the input.
+#[inline(always)]
+fn code(input: &[u8; INPUT + SPARE], at: usize, width: usize) -> usize {
+    // Never beyond the end.
+    let place = (at / 8).min(INPUT);
+    let four = u32::from_be_bytes([input[place], input[place + 1], input[place + 2], input[place + 3]]);
+    (four << (at % 8) >> (32 - width)) as usize
+}
+
+/// The entry of the string that begins at `before` in the output and ends before `end`, and of one more byte.
+#[inline(always)]
+fn longer(last: Entry, byte: u8, before: usize, end: usize) -> Entry {
+    let length = last >> LENGTH;
+    if length < LONG - 1 {
+        last + (1 << LENGTH) + (u64::from(byte) << (8 * length))
+    } else {
+        LONG << LENGTH | ((end - before + 1) as u64) << 32 | before as u64
+    }
+}
+
+impl<R: Read> Read for Lzw<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         while self.taken == self.end && !self.done {
             self.batch()?;
         }
         let given = &self.out[self.taken..self.end];
+        if given.is_empty() && self.damaged {
+            return Err(io::Error::new(io::ErrorKind::InvalidData, "its LZW codes make no sense"));
+        }
         let count = given.len().min(buffer.len());
         buffer[..count].copy_from_slice(&given[..count]);
         self.taken += count;
@@ -161,8 +249,24 @@ mod tests {
     /// What another encoder packs, with or without a full table.
     fn unpacked(packed: &[u8], piece: usize) -> io::Result<Vec<u8>> {
         let mut out = Vec::new();
-        let reader = io::BufReader::with_capacity(piece, packed);
-        Lzw::new(reader).read_to_end(&mut out).map(|_| out)
+        Lzw::new(Sips(packed, piece)).read_to_end(&mut out).map(|_| out)
+    }
+
+    /// Gives so many bytes at a time.
+    struct Sips<'a>(&'a [u8], usize);
+
+    impl Read for Sips<'_> {
+        fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+            let count = buffer.len().min(self.1);
+            self.0.read(&mut buffer[..count])
+        }
+    }
+
+    /// Codes of nine bits, as bytes.
+    fn packed(codes: &[u32]) -> Vec<u8> {
+        let mut bits: Vec<bool> = codes.iter().flat_map(|c| (0..9).rev().map(move |i| c >> i & 1 == 1)).collect();
+        bits.resize(bits.len().next_multiple_of(8), false);
+        bits.chunks(8).map(|b| b.iter().fold(0, |v, &bit| v << 1 | u8::from(bit))).collect()
     }
 
     #[test]
@@ -189,10 +293,7 @@ mod tests {
     #[test]
     fn the_example_of_the_specification() {
         // TIFF 6.0, page 60: 7 7 7 8 8 7 7 6 6 becomes clear, 7, 258, 8, 8, 258, 6, 6, end, in codes of nine bits.
-        let codes = [256_u32, 7, 258, 8, 8, 258, 6, 6, 257];
-        let mut bits: Vec<bool> = codes.iter().flat_map(|c| (0..9).rev().map(move |i| c >> i & 1 == 1)).collect();
-        bits.resize(bits.len().next_multiple_of(8), false);
-        let packed: Vec<u8> = bits.chunks(8).map(|b| b.iter().fold(0, |v, &bit| v << 1 | u8::from(bit))).collect();
+        let packed = packed(&[256, 7, 258, 8, 8, 258, 6, 6, 257]);
         assert_eq!(unpacked(&packed, 64).unwrap(), [7, 7, 7, 8, 8, 7, 7, 6, 6]);
     }
 
@@ -200,10 +301,56 @@ mod tests {
     fn codes_for_which_there_is_no_string_are_refused() {
         // 300 first; 7 and then 259 where 258 is the next; 258 right after a clear.
         for codes in [&[300_u32][..], &[256, 7, 259], &[256, 7, 7, 256, 258]] {
-            let mut bits: Vec<bool> = codes.iter().flat_map(|c| (0..9).rev().map(move |i| c >> i & 1 == 1)).collect();
-            bits.resize(bits.len().next_multiple_of(8), false);
-            let packed: Vec<u8> = bits.chunks(8).map(|b| b.iter().fold(0, |v, &bit| v << 1 | u8::from(bit))).collect();
-            assert_eq!(unpacked(&packed, 64).unwrap_err().kind(), io::ErrorKind::InvalidData, "{codes:?}");
+            assert_eq!(unpacked(&packed(codes), 64).unwrap_err().kind(), io::ErrorKind::InvalidData, "{codes:?}");
+        }
+    }
+
+    #[test]
+    fn what_comes_before_damage_is_good() {
+        let mut two = [0; 2];
+        let packed = packed(&[256, 7, 9, 300]);
+        let mut stream = Lzw::new(&packed[..]);
+        stream.read_exact(&mut two).unwrap();
+        assert_eq!(two, [7, 9]);
+        assert_eq!(stream.read(&mut two).unwrap_err().kind(), io::ErrorKind::InvalidData);
+    }
+
+    #[test]
+    fn strings_of_every_length_come_out_again() {
+        // Each string once longer than the one before: codes for seven bytes, eight and more, and the table filled
+        // to its end by strings that are told only just then.
+        let mut seed = 1_u32;
+        let mut bytes = Vec::new();
+        for length in (1..40).chain(1..400) {
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            bytes.resize(bytes.len() + length, (seed >> 30) as u8);
+            bytes.extend((0..length % 23).map(|i| (i * i) as u8));
+        }
+        bytes.resize(bytes.len() + 8_000_000, 3);
+        let packed = weezl::encode::Encoder::with_tiff_size_switch(weezl::BitOrder::Msb, 8).encode(&bytes).unwrap();
+        assert!(unpacked(&packed, 1 << 20).unwrap() == bytes);
+    }
+
+    #[test]
+    fn a_full_table_stays_as_it_is_until_it_is_cleared() {
+        // 9 to 12 bits by hand, never cleared: as TIFF 6.0 has it one switch early, 4096 strings at most. Bytes 0, 1,
+        // 2 ... one code each, so that string 258 + i is the bytes i and i + 1; then those strings.
+        let codes = (0..6000).map(|i| i % 256).chain((FIRST..FULL).rev()).chain([END]);
+        let (mut bits, mut next, mut expected) = (String::new(), FIRST, Vec::new());
+        for (i, code) in codes.enumerate() {
+            next = (next + usize::from(i > 1)).min(FULL);
+            let width = [9, 10, 11].into_iter().find(|w| next < (1 << w) - 1).unwrap_or(12);
+            bits.push_str(&format!("{code:0width$b}"));
+            match code {
+                0..=255 => expected.push(code as u8),
+                END => {}
+                _ => expected.extend([(code - FIRST) as u8, (code - FIRST + 1) as u8]),
+            }
+        }
+        let bit = |b: &[u8], i: usize| u8::from(b.get(i) == Some(&b'1'));
+        let bytes: Vec<u8> = bits.as_bytes().chunks(8).map(|b| (0..8).fold(0, |v, i| v << 1 | bit(b, i))).collect();
+        for piece in [1000, 1 << 20] {
+            assert!(unpacked(&bytes, piece).unwrap() == expected, "read {piece} at a time");
         }
     }
 }
