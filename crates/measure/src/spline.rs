@@ -130,7 +130,27 @@ impl Basis {
     pub(crate) fn leaves(&self, piece: usize, from: usize, (start, step): (f64, f64)) -> usize {
         let beyond = (self.breaks[piece + 1] - start) / step;
         // Rounding may put the border a column too far or too near: a sample within 1e-12 of a break is right in either piece.
-        (beyond.max(0.0) as usize + usize::from(beyond.fract() > 0.0)).max(from + 1)
+        let whole = beyond.max(0.0) as usize;
+        (whole + usize::from(beyond > whole as f64)).max(from + 1)
+    }
+
+    /// Place in a piece, 0 to 1, of an `x` that it holds.
+    #[inline]
+    pub(crate) fn within(&self, piece: usize, x: f64) -> f64 {
+        (x - self.breaks[piece]) * self.inverse[piece]
+    }
+
+    /// Whether `x`, not before this piece, is still on it.
+    #[inline]
+    pub(crate) fn holds(&self, piece: usize, x: f64) -> bool {
+        x < self.breaks[piece + 1]
+    }
+
+    /// The piece that holds `x`, which does not lie before this piece; `None` beyond the last.
+    #[inline]
+    pub(crate) fn next(&self, piece: usize, x: f64) -> Option<usize> {
+        let ahead = self.breaks[piece + 1..].iter().position(|&end| x < end)?;
+        Some(piece + ahead)
     }
 
     /// Start and length of a piece.
@@ -143,8 +163,8 @@ impl Basis {
     pub(crate) fn add_samples(
         &self,
         piece: usize,
-        powers: &[f64; 2 * OVERLAP - 1],
-        values: &[f64; OVERLAP],
+        powers: &[f64],
+        values: &[f64],
         (matrix, right): (&mut Banded, &mut [f64]),
     ) {
         let polynomials = &self.pieces[piece];
@@ -188,13 +208,19 @@ impl Basis {
         let mut out = vec![(0.0, 0.0); self.unknowns()];
         // Pieces near the edge are equally long and share their moments.
         let (mut known, mut moments) = (0.0, [(0.0, 0.0); DEGREE]);
+        // ... and from one to the next the wave turns by the same angle.
+        let (mut turn, mut wave) = ((0.0, 0.0), (0.0, 0.0));
+        let rate = -std::f64::consts::TAU * frequency;
         // The outermost pieces are constant.
         for i in 1..self.len() - 1 {
             let (start, length) = self.extent(i);
             if (length - known).abs() > 1e-12 * length {
-                (known, moments) = (length, moments_of(std::f64::consts::TAU * frequency * length));
+                (known, moments) = (length, moments_of(-rate * length));
+                (turn, wave) = ((rate * length).sin_cos(), (rate * start).sin_cos());
+            } else {
+                wave = (wave.0 * turn.1 + wave.1 * turn.0, wave.1 * turn.1 - wave.0 * turn.0);
             }
-            let (sin, cos) = (-std::f64::consts::TAU * frequency * start).sin_cos();
+            let (sin, cos) = wave;
             for (k, c) in self.pieces[i].iter().enumerate() {
                 let (mut re, mut im) = (0.0, 0.0);
                 for (p, m) in moments.iter().enumerate() {
@@ -244,10 +270,21 @@ impl Table {
         let Some((piece, u)) = basis.locate(x) else {
             return (if x < basis.span().0 { self.ends.0 } else { self.ends.1 }, 0.0);
         };
+        self.in_piece(basis, piece, u)
+    }
+
+    /// Value and slope at an `x` that this piece holds.
+    #[inline]
+    pub(crate) fn on(&self, basis: &Basis, piece: usize, x: f64) -> (f64, f64) {
+        self.in_piece(basis, piece, basis.within(piece, x))
+    }
+
+    #[inline]
+    fn in_piece(&self, basis: &Basis, piece: usize, u: f64) -> (f64, f64) {
         let c = &self.pieces[piece];
         let value = ((((c[5] * u + c[4]) * u + c[3]) * u + c[2]) * u + c[1]) * u + c[0];
         let slope = (((5.0 * c[5] * u + 4.0 * c[4]) * u + 3.0 * c[3]) * u + 2.0 * c[2]) * u + c[1];
-        (value, slope / basis.extent(piece).1)
+        (value, slope * basis.inverse(piece))
     }
 }
 
@@ -264,9 +301,45 @@ fn product_integral(a: &[f64; 3], b: &[f64; 3]) -> f64 {
 
 /// Integrals over 0..1 of u^p exp(-i a u) for p = 0..4.
 fn moments_of(a: f64) -> [Complex; DEGREE] {
+    /// Below this a few terms of the series do.
+    const SERIES_TO: f64 = 1.5;
     /// Below this the recursion loses digits and the quadrature is exact to rounding.
     const RECURSION_FROM: f64 = 6.0;
-    if a.abs() < RECURSION_FROM { moments_by_quadrature(a) } else { moments_by_recursion(a) }
+    if a.abs() < SERIES_TO {
+        moments_by_series(a)
+    } else if a.abs() < RECURSION_FROM {
+        moments_by_quadrature(a)
+    } else {
+        moments_by_recursion(a)
+    }
+}
+
+/// By the exponential's own series: the sum of (-ia)^n / n! / (n + p + 1). The first term left out is below
+/// 1.5^18 / 18! / 19 = 1e-14.
+fn moments_by_series(a: f64) -> [Complex; DEGREE] {
+    const TERMS: usize = 18;
+    /// One over 1, 2, 3, ...
+    const INVERSE: [f64; TERMS + DEGREE] = {
+        let mut out = [0.0; TERMS + DEGREE];
+        let mut i = 0;
+        while i < out.len() {
+            out[i] = 1.0 / (i + 1) as f64;
+            i += 1;
+        }
+        out
+    };
+    let mut out = [(0.0, 0.0); DEGREE];
+    let mut term = 1.0;
+    for n in (0..TERMS).step_by(2) {
+        // (-i)^n: 1, -i, -1, i and again; every second pair has the other sign.
+        let next = -term * a * INVERSE[n];
+        for (p, o) in out.iter_mut().enumerate() {
+            o.0 += term * INVERSE[n + p];
+            o.1 += next * INVERSE[n + 1 + p];
+        }
+        term = next * a * INVERSE[n + 1];
+    }
+    out
 }
 
 /// By parts: I_p = (p I_(p-1) - exp(-ia)) / (ia).
@@ -463,10 +536,16 @@ mod tests {
     }
 
     #[test]
-    fn moments_agree_where_the_two_ways_meet() {
+    fn moments_agree_where_two_ways_meet() {
         for (a, b) in moments_by_quadrature(6.0).iter().zip(moments_by_recursion(6.0)) {
             assert_close!(a.0, b.0, absolute = 1e-11);
             assert_close!(a.1, b.1, absolute = 1e-11);
+        }
+        for at in [-1.5, 0.0, 0.3, 1.5] {
+            for (a, b) in moments_by_series(at).iter().zip(moments_by_quadrature(at)) {
+                assert_close!(a.0, b.0, absolute = 1e-13, "{at}");
+                assert_close!(a.1, b.1, absolute = 1e-13, "{at}");
+            }
         }
     }
 

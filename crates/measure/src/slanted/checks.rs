@@ -293,10 +293,18 @@ pub(crate) fn clipping(
 }
 
 /// Distance, going outward from the middle, at which clipping reaches half of its largest share.
-fn clip_onset(strip: &Strip<'_>, profile: &Profile, clipped: &dyn Fn(f64) -> bool, to_right: bool) -> Option<f64> {
+fn clip_onset(strip: &Strip<'_>, profile: &Profile, clipped: &impl Fn(f64) -> bool, to_right: bool) -> Option<f64> {
     const BIN_PX: f64 = 0.25;
     let middle = profile.crossings()?.middle;
     let core = (profile.core.0 - 4.0, profile.core.1 + 4.0);
+    let mut seen = strip.rows().flat_map(|row| {
+        let samples = strip.plane.row(row);
+        &samples[strip.line.row(row).columns(core, samples.len())]
+    });
+    // Most edges are not clipped at all.
+    if !seen.any(|&s| clipped(f64::from(s))) {
+        return None;
+    }
     let depth = if to_right { core.1 - middle } else { middle - core.0 };
     let mut bins = vec![(0.0, 0.0); (depth / BIN_PX) as usize + 1];
     for row in strip.rows() {

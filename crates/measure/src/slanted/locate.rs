@@ -183,12 +183,8 @@ fn shifts(strip: &Strip<'_>, profile: &Profile) -> Vec<(f64, f64, f64)> {
     let row_shift = |row: usize| {
         let distance = strip.line.row(row);
         let samples = strip.plane.row(row);
-        let (mut product, mut square) = (0.0, 0.0);
-        for column in distance.columns(profile.core, samples.len()) {
-            let (level, slope) = profile.at(distance.of(column));
-            product += slope * (level - f64::from(samples[column]));
-            square += slope * slope;
-        }
+        let columns = distance.columns(profile.core, samples.len());
+        let (product, square) = profile.match_sums(&distance, samples, columns);
         let column = distance.x + product / square / distance.cosine;
         let y = row as f64 + 0.5;
         column.is_finite().then(|| (strip.line.scaled(y), column, square))

@@ -29,7 +29,9 @@ const DEPARTURE: f64 = 0.01;
 const DEPARTURE_ERRORS: f64 = 4.0;
 
 /// Samples on one piece below which they are added one by one: starting a run costs as much as so many.
-const SHORT_RUN: usize = 6;
+const SHORT_RUN: usize = 8;
+/// Powers of the place that a fit asks for.
+const POWERS: usize = 2 * OVERLAP - 1;
 
 /// A part of a plane near the edge.
 #[derive(Debug, Clone, Copy)]
@@ -55,46 +57,38 @@ impl Strip<'_> {
     }
 }
 
-/// Power sums of the samples on one piece of the spline: all that a least-squares fit needs.
+/// Power sums of the samples on one piece of the spline: all that a least-squares fit needs. Powers go in pairs (even, odd), which
+/// the processor adds and multiplies at once; the last one of `u` is not asked for.
 #[derive(Debug, Clone, Copy, Default)]
 struct PieceSums {
-    u: [f64; 2 * OVERLAP - 1],
-    v: [f64; OVERLAP],
+    u: [[f64; 2]; OVERLAP],
+    v: [[f64; 2]; OVERLAP / 2],
     vv: f64,
 }
 
 impl PieceSums {
     #[inline]
     fn add(&mut self, u: f64, value: f64) {
-        let mut power = 1.0;
-        for p in 0..OVERLAP {
-            self.u[p] += power;
-            self.v[p] += power * value;
-            power *= u;
+        let (mut power, square) = ([1.0, u], u * u);
+        for sum in &mut self.v {
+            *sum = [sum[0] + power[0] * value, sum[1] + power[1] * value];
+            power = [power[0] * square, power[1] * square];
         }
-        for p in OVERLAP..2 * OVERLAP - 1 {
-            self.u[p] += power;
-            power *= u;
+        power = [1.0, u];
+        for sum in &mut self.u {
+            *sum = [sum[0] + power[0], sum[1] + power[1]];
+            power = [power[0] * square, power[1] * square];
         }
         self.vv += value * value;
     }
 
-    /// Adds samples at u = start, start + step, ... Two samples side by side, first the places and then the values, so that
-    /// the sums stay in registers.
-    fn add_run(&mut self, samples: &[f32], (start, step): (f64, f64)) {
-        let (mut u, mut v, mut vv) = ([[0.0; 2]; 2 * OVERLAP - 1], [[0.0; 2]; OVERLAP], [0.0; 2]);
+    /// Adds samples at u = start, start + step, ... Two samples side by side, so that the sums stay in registers; the places' own
+    /// powers are summed by formula.
+    fn add_run(&mut self, samples: &[f32], (start, step): (f64, f64), integers: &PowerSums) {
+        let (mut v, mut vv) = ([[0.0; 2]; OVERLAP], [0.0; 2]);
         let pairs = samples.chunks_exact(2);
         let odd = pairs.remainder();
         let (mut place, stride) = ([start, start + step], 2.0 * step);
-        for _ in 0..samples.len() / 2 {
-            let mut power = [1.0; 2];
-            for sum in &mut u {
-                *sum = [sum[0] + power[0], sum[1] + power[1]];
-                power = [power[0] * place[0], power[1] * place[1]];
-            }
-            place = [place[0] + stride, place[1] + stride];
-        }
-        place = [start, start + step];
         for pair in pairs {
             let mut term = [f64::from(pair[0]), f64::from(pair[1])];
             vv = [vv[0] + term[0] * term[0], vv[1] + term[1] * term[1]];
@@ -104,11 +98,60 @@ impl PieceSums {
             }
             place = [place[0] + stride, place[1] + stride];
         }
-        self.u.iter_mut().zip(u).for_each(|(sum, part)| *sum += part[0] + part[1]);
-        self.v.iter_mut().zip(v).for_each(|(sum, part)| *sum += part[0] + part[1]);
+        integers.add_places(samples.len() & !1, (start, step), &mut self.u);
+        for (sum, part) in self.v.as_flattened_mut().iter_mut().zip(v) {
+            *sum += part[0] + part[1];
+        }
         self.vv += vv[0] + vv[1];
         if let [last] = odd {
             self.add(place[0], f64::from(*last));
+        }
+    }
+
+    /// Samples.
+    fn count(&self) -> f64 {
+        self.u[0][0]
+    }
+}
+
+/// Sums of powers of 0, 1, 2, ...: the sum of i^k over i below n.
+#[derive(Debug, Clone)]
+struct PowerSums {
+    below: Vec<[f64; POWERS]>,
+}
+
+impl PowerSums {
+    /// For every n up to this.
+    fn up_to(most: usize) -> Self {
+        let mut sums = [0.0; POWERS];
+        let mut below = Vec::with_capacity(most + 1);
+        for i in 0..=most {
+            below.push(sums);
+            let mut power = 1.0;
+            for sum in &mut sums {
+                *sum += power;
+                power *= i as f64;
+            }
+        }
+        Self { below }
+    }
+
+    /// Adds the powers of start, start + step, ..., so many of them: (start + i step)^k by the binomial theorem, whose sums
+    /// Pascal's triangle makes one from another. Nothing cancels, as start and step are not negative.
+    fn add_places(&self, count: usize, (start, step): (f64, f64), out: &mut [[f64; 2]; OVERLAP]) {
+        let mut sums = self.below[count];
+        let mut scale = 1.0;
+        for sum in &mut sums {
+            *sum *= scale;
+            scale *= step;
+        }
+        for first in 1..POWERS {
+            for k in (first..POWERS).rev() {
+                sums[k] += start * sums[k - 1];
+            }
+        }
+        for (o, sum) in out.as_flattened_mut().iter_mut().zip(sums) {
+            *o += sum;
         }
     }
 }
@@ -120,14 +163,15 @@ struct Block {
 }
 
 impl Block {
-    fn gather(strip: &Strip<'_>, basis: &Basis, rows: Range<usize>) -> Self {
+    fn gather(strip: &Strip<'_>, (basis, integers): (&Basis, &PowerSums), rows: Range<usize>) -> Self {
         let mut pieces = vec![PieceSums::default(); basis.len()];
+        let tools = (basis, integers);
         for row in rows {
             let distance = strip.line.row(row);
             let samples = strip.plane.row(row);
             let columns = distance.columns(basis.span(), samples.len());
             if let Some(even) = distance.even() {
-                Self::gather_runs(&mut pieces, basis, (&samples[..columns.end], columns.start), even);
+                Self::gather_runs(&mut pieces, tools, (&samples[..columns.end], columns.start), even);
                 continue;
             }
             for column in columns {
@@ -139,30 +183,35 @@ impl Block {
         Self { pieces }
     }
 
-    /// Along a straight edge a row's distances are evenly spaced: all samples on one piece are taken at once.
+    /// Along a straight edge a row's distances are evenly spaced: samples on a long piece are taken all at once.
     fn gather_runs(
         pieces: &mut [PieceSums],
-        basis: &Basis,
+        (basis, integers): (&Basis, &PowerSums),
         (samples, first): (&[f32], usize),
         (start, step): (f64, f64),
     ) {
-        let mut column = first;
+        // A picture's columns are few: 32 bits turn into a number at once, 64 do not.
+        let place = |column: usize| start + step * f64::from(column as u32);
+        // The columns may begin a little before the profile.
+        let Some((mut column, (mut piece, _))) =
+            (first..samples.len()).find_map(|column| Some((column, basis.locate(place(column))?)))
+        else {
+            return;
+        };
+        let short = SHORT_RUN as f64 * step;
         while column < samples.len() {
-            let Some((piece, u)) = basis.locate(start + step * column as f64) else {
-                column += 1;
-                continue;
-            };
-            let end = basis.leaves(piece, column, (start, step)).min(samples.len());
-            let pace = step * basis.inverse(piece);
-            let sums = &mut pieces[piece];
-            if end - column < SHORT_RUN {
-                for (i, &sample) in samples[column..end].iter().enumerate() {
-                    sums.add(u + pace * i as f64, f64::from(sample));
-                }
+            let x = place(column);
+            let Some(next) = basis.next(piece, x) else { return };
+            piece = next;
+            let (u, sums) = (basis.within(piece, x), &mut pieces[piece]);
+            if basis.holds(piece, x + short) {
+                let end = basis.leaves(piece, column, (start, step)).min(samples.len());
+                sums.add_run(&samples[column..end], (u, step * basis.inverse(piece)), integers);
+                column = end;
             } else {
-                sums.add_run(&samples[column..end], (u, pace));
+                sums.add(u, f64::from(samples[column]));
+                column += 1;
             }
-            column = end;
         }
     }
 
@@ -170,14 +219,14 @@ impl Block {
     fn equations(&self, basis: &Basis) -> (Banded, Vec<f64>) {
         let mut matrix = Banded::zero(basis.unknowns());
         let mut right = vec![0.0; basis.unknowns()];
-        for (i, sums) in self.pieces.iter().enumerate().filter(|(_, s)| s.u[0] > 0.0) {
-            basis.add_samples(i, &sums.u, &sums.v, (&mut matrix, &mut right));
+        for (i, sums) in self.pieces.iter().enumerate().filter(|(_, s)| s.count() > 0.0) {
+            basis.add_samples(i, sums.u.as_flattened(), sums.v.as_flattened(), (&mut matrix, &mut right));
         }
         (matrix, right)
     }
 
     fn count(&self) -> f64 {
-        self.pieces.iter().map(|p| p.u[0]).sum()
+        self.pieces.iter().map(PieceSums::count).sum()
     }
 
     fn squares(&self) -> f64 {
@@ -211,7 +260,8 @@ impl Profile {
     pub(crate) fn fit(strip: &Strip<'_>, layout: &Layout, blocks: usize) -> Option<Self> {
         let basis = Basis::new(layout.breaks())?;
         let parts = split(strip.rows(), blocks);
-        let blocks: Vec<Block> = parts.into_iter().map(|rows| Block::gather(strip, &basis, rows)).collect();
+        let tools = (&basis, &PowerSums::up_to(strip.plane.width()));
+        let blocks: Vec<Block> = parts.into_iter().map(|rows| Block::gather(strip, tools, rows)).collect();
         let equations: Vec<_> = blocks.iter().map(|b| b.equations(&basis)).collect();
         let mut matrix = Banded::zero(basis.unknowns());
         let mut right = vec![0.0; basis.unknowns()];
@@ -256,6 +306,30 @@ impl Profile {
         self.table.at(&self.basis, distance)
     }
 
+    /// For matching a row's samples to the profile: sums of slope times (level less sample) and of slope squared.
+    pub(crate) fn match_sums(&self, distance: &RowDistance<'_>, samples: &[f32], columns: Range<usize>) -> (f64, f64) {
+        let mut sums = (0.0, 0.0);
+        let mut add = |(level, slope): (f64, f64), sample: f32| {
+            sums = (sums.0 + slope * (level - f64::from(sample)), sums.1 + slope * slope);
+        };
+        let Some((start, step)) = distance.even() else {
+            columns.for_each(|column| add(self.at(distance.of(column)), samples[column]));
+            return sums;
+        };
+        let mut piece = None;
+        for column in columns {
+            let x = start + step * f64::from(column as u32);
+            // From column to column the piece is the same or one of the next few.
+            piece = match piece {
+                None => self.basis.locate(x).map(|(piece, _)| piece),
+                Some(before) => self.basis.next(before, x),
+            };
+            let level_and_slope = piece.map_or_else(|| self.at(x), |piece| self.table.on(&self.basis, piece, x));
+            add(level_and_slope, samples[column]);
+        }
+        sums
+    }
+
     /// Level alone at a distance.
     #[inline]
     pub(crate) fn level(&self, distance: f64) -> f64 {
@@ -287,7 +361,7 @@ impl Profile {
             let end = self.basis.leaves(piece, column, (start, step)).min(columns.end);
             let (c, pace) = (self.table.piece(piece), step * self.basis.inverse(piece));
             out.extend(samples[column..end].iter().enumerate().map(|(i, &sample)| {
-                let u = first + pace * i as f64;
+                let u = first + pace * f64::from(i as u32);
                 f64::from(sample) - (((((c[5] * u + c[4]) * u + c[3]) * u + c[2]) * u + c[1]) * u + c[0])
             }));
             column = end;
@@ -345,7 +419,8 @@ impl Profile {
         // Nothing beyond so many rises is taken for the transition: that is flare or uneven light.
         let limit = 6.0 * rise + 4.0;
         let (from, to) = ((crossings.middle - limit).max(first), (crossings.middle + limit).min(last));
-        let steps = (((to - from) / (self.spacing / 2.0)).ceil() as usize).max(1);
+        // Not to hang on the last digit where this comes out whole.
+        let steps = (((to - from) / (self.spacing / 2.0) - 1e-6).ceil() as usize).max(1);
         let place = |i: usize| from + (to - from) * i as f64 / steps as f64;
         let (left, right) = self.plateaus();
         let off = |x: f64, plateau: f64| (self.at(x).0 - plateau).abs() > self.departure(x);
