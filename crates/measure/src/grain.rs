@@ -279,7 +279,8 @@ fn one(channel: Channel, plane: &Plane<Linear>, options: &GrainOptions) -> Resul
         let seen = passed.iter().sum::<f64>() / passed.len() as f64;
         let beyond = (4.0 / (std::f64::consts::PI * pixels * pixels) - seen).max(0.0);
         let rms = 1000.0 * (spectrum.variance(&passed) + beyond * spectrum.outermost()).sqrt();
-        granularity.push(Granularity { aperture_um, rms: Figure::new(rms, rms * spectrum.doubt(n, &passed)) });
+        granularity
+            .push(Granularity { aperture_um, rms: Figure::new(rms, rms * spectrum.doubt(n * spectrum.used, &passed)) });
     }
     let selwyn_ratio = match (granularity.first(), granularity.last()) {
         (Some(narrow), Some(wide)) if granularity.len() > 1 => {
@@ -337,6 +338,10 @@ struct Spectrum {
     side: usize,
     /// Power by row and column of frequencies, 0 first; the mean over all is the variance.
     power: Vec<f64>,
+    /// Share of the patch's samples that the windows make use of: they weigh its margin less.
+    used: f64,
+    /// Independent windows that would scatter as these, which overlap, do together.
+    windows: f64,
 }
 
 impl Spectrum {
@@ -364,7 +369,8 @@ impl Spectrum {
         }
         let by = energy * (across.len() * down.len()) as f64;
         power.iter_mut().for_each(|p| *p /= by);
-        Self { side, power }
+        let (usage, other) = (usage(&window, &across, width), usage(&window, &down, height));
+        Self { side, power, used: usage.0 * other.0, windows: usage.1 * other.1 }
     }
 
     /// Frequency of a row or column, cycles per pixel, -1/2 to 1/2.
@@ -404,10 +410,13 @@ impl Spectrum {
     /// Half-width of the 95 % interval of a deviation, as a share of it: the variance of normal noise is known from N samples to
     /// 2/N times the mean square of the spectrum over its squared mean (Priestley, "Spectral Analysis and Time Series", 1981,
     /// from memory); half of that for its root.
+    ///
+    /// A spectrum that is itself measured scatters: with the mean of K windows its square is too large by 1 + 1/K on average.
     fn doubt(&self, samples: f64, weights: &[f64]) -> f64 {
         let mean = self.variance(weights);
         let square =
             self.power.iter().zip(weights).map(|(p, w)| (p * w).powi(2)).sum::<f64>() / self.power.len() as f64;
+        let square = square / (1.0 + 1.0 / self.windows);
         COVERAGE_95 * 0.5 * (2.0 / samples * square / (mean * mean)).sqrt()
     }
 
@@ -424,8 +433,8 @@ impl Spectrum {
         }
         let point = |&(count, power, f): &(f64, f64, f64)| {
             let cy_px = f / count;
-            // A ring holds its share of all the samples' degrees of freedom.
-            let degrees = count * samples / self.power.len() as f64;
+            // A ring holds its share of the degrees of freedom of all samples that are made use of.
+            let degrees = count * samples * self.used / self.power.len() as f64;
             let power = power / count;
             let half = COVERAGE_95 * power * (2.0 / degrees).sqrt();
             PowerPoint { cy_px, cy_mm: pitch_um.map(|p| 1000.0 * cy_px / p), power: Figure::new(power, half) }
@@ -457,6 +466,25 @@ impl Spectrum {
         };
         f64::midpoint(falls(true), falls(false))
     }
+}
+
+/// For windows along one direction: the share of the samples that they make use of, and how many independent ones they stand for.
+///
+/// A sum of squares of white noise with weights W scatters as that of (sum W)²/(sum W²) samples of equal weight; W is what all
+/// windows' squares come to at a place. Two windows' powers are correlated by the square of their overlap (Welch, 1967).
+fn usage(window: &[f64], starts: &[usize], extent: usize) -> (f64, f64) {
+    let mut weights = vec![0.0; extent];
+    for start in starts {
+        weights[*start..].iter_mut().zip(window).for_each(|(sum, w)| *sum += w * w);
+    }
+    let (sum, squares) = weights.iter().fold((0.0, 0.0), |s, w| (s.0 + w, s.1 + w * w));
+    let energy: f64 = window.iter().map(|w| w * w).sum();
+    let overlap = |a: usize, b: usize| {
+        let shared = window.iter().skip(a.abs_diff(b)).zip(window).map(|(a, b)| a * b).sum::<f64>();
+        (shared / energy).powi(2)
+    };
+    let tied: f64 = starts.iter().flat_map(|a| starts.iter().map(|b| overlap(*a, *b))).sum();
+    (sum * sum / squares / extent as f64, (starts.len() * starts.len()) as f64 / tied)
 }
 
 /// Fourier transform of a square field in place, rows and then columns.
@@ -521,6 +549,20 @@ mod tests {
             assert_close!(found.0, sum.0, absolute = 1e-12);
             assert_close!(found.1, sum.1, absolute = 1e-12);
         }
+    }
+
+    #[test]
+    fn windows_use_what_the_sums_of_sines_say() {
+        // Means of sin^4 and sin^8 are 3/8 and 35/128; two windows half over each other add up to 1 - sin²(2x)/2, whose mean square
+        // is 19/32. Three windows on twice their length: half of the places at the margin, half under two of them.
+        let window: Vec<f64> =
+            (0..64).map(|i| (std::f64::consts::PI * (f64::from(i) + 0.5) / 64.0).sin().powi(2)).collect();
+        let (used, windows) = usage(&window, &[0, 32, 64], 128);
+        let (mean, square): (f64, f64) = ((3.0 / 8.0 + 3.0 / 4.0) / 2.0, (35.0 / 128.0 + 19.0 / 32.0) / 2.0);
+        assert_close!(used, mean * mean / square, relative = 1e-9);
+        // sin² cos² has the mean 1/8 over the half that is shared: an overlap of (1/16) / (3/8) = 1/6.
+        assert_close!(windows, 9.0 / (3.0 + 4.0 / 36.0), relative = 1e-9);
+        assert_close!(usage(&window, &[0], 64).1, 1.0, absolute = 1e-12);
     }
 
     #[test]
