@@ -27,9 +27,15 @@ fn curves_of_the_fitted_shapes_come_back() {
     // A normal curve of width w falls to a half at w sqrt(ln 2), Lorentz's at w.
     let gauss = |h: f64| 0.7 * (-((h - 0.4) / 1.1_f64).powi(2)).exp();
     let lorentz = |h: f64| 0.7 / (1.0 + ((h - 0.4) / 0.8_f64).powi(2));
+    // (1 - x²/3w²)³ is a half where x² = 3w² (1 - 2^(-1/3)).
+    let disc = |h: f64| 0.7 * (1.0 - ((h - 0.4) / 0.9_f64).powi(2) / 3.0).max(0.0).powi(3);
+    let disc_depth = 1.8 * (3.0 * (1.0 - 0.5_f64.cbrt())).sqrt();
     type Case<'a> = (&'a dyn Fn(f64) -> f64, RampShape, f64);
-    let cases: [Case<'_>; 2] =
-        [(&gauss, RampShape::Gauss, 2.2 * 2_f64.ln().sqrt()), (&lorentz, RampShape::Lorentz, 1.6)];
+    let cases: [Case<'_>; 3] = [
+        (&gauss, RampShape::Gauss, 2.2 * 2_f64.ln().sqrt()),
+        (&lorentz, RampShape::Lorentz, 1.6),
+        (&disc, RampShape::Disc, disc_depth),
+    ];
     for (curve, shape, depth) in cases {
         let report = focus_ramp(&places(curve, 0.0, 1), &RampOptions { mark_height_mm: 0.1 }).unwrap();
         assert_eq!(report.shape, shape);

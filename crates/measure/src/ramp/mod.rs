@@ -48,15 +48,22 @@ pub enum RampShape {
     Between,
     /// β without limit: a normal curve, short feet.
     Gauss,
+    /// β = -3, and nothing beyond where that reaches 0: no feet. To fourth order this is 2·J1(x)/x, the response of an even disc of
+    /// blur, which a lens's own curve resembles down to where false detail begins.
+    Disc,
 }
 
 impl RampShape {
-    const ALL: [Self; 3] = [Self::Lorentz, Self::Between, Self::Gauss];
+    const ALL: [Self; 4] = [Self::Lorentz, Self::Between, Self::Gauss, Self::Disc];
 
     /// Level and its slope by the square of the distance in widths.
     fn level(self, square: f64) -> (f64, f64) {
         match self {
             Self::Gauss => ((-square).exp(), -(-square).exp()),
+            Self::Disc => {
+                let base = (1.0 - square / 3.0).max(0.0);
+                (base.powi(3), -base.powi(2))
+            }
             Self::Lorentz | Self::Between => {
                 let power = if self == Self::Lorentz { 1.0 } else { 3.0 };
                 let base = 1.0 + square / power;
@@ -70,6 +77,7 @@ impl RampShape {
         match self {
             Self::Gauss => 2_f64.ln().sqrt(),
             Self::Lorentz => 1.0,
+            Self::Disc => (3.0 * (1.0 - 0.5_f64.powf(1.0 / 3.0))).sqrt(),
             Self::Between => (3.0 * (2_f64.powf(1.0 / 3.0) - 1.0)).sqrt(),
         }
     }
@@ -227,7 +235,7 @@ impl std::fmt::Display for RampRemark {
 const LEAST_RANGE: f64 = 3.0;
 
 /// Where the sharpest plane lay along a ramp: sharpness over height is followed by a curve with one peak, symmetrical about
-/// it, whichever of three follows best, by weighted least squares in which places that stand out weigh less.
+/// it, whichever of four follows best, by weighted least squares in which places that stand out weigh less.
 ///
 /// Intervals are those of the fit; where residuals are larger than the places' own intervals promise they are widened by
 /// Student's t of what is left.
