@@ -16,6 +16,8 @@ pub enum Window {
     /// Level over the inner half, falling as a cosine to the ends. Over the twenty pixels of a small region a
     /// Hamming window takes so much off the line spread's flanks that MTF50 rises by several per cent.
     LevelInside,
+    /// None: for regions that are level toward their sides.
+    Level,
 }
 
 /// What the plain method finds.
@@ -151,6 +153,7 @@ fn windowed(spread: &[f64], window: Window) -> Vec<f64> {
     let half = top.min(spread.len() - 1 - top) as f64;
     let weight = |d: f64| match window {
         Window::Hamming => hamming(d, half),
+        Window::Level => 1.0,
         Window::LevelInside if d.abs() <= half / 2.0 => 1.0,
         Window::LevelInside => 0.5 + 0.5 * (PI * (d.abs() / half - 0.5) * 2.0).min(PI).cos(),
     };
