@@ -9,7 +9,7 @@ use std::path::Path;
 use imaging::Scan;
 use imaging::pyramid::{self, Options};
 use layouts::{Layout, file, one_strip};
-use planes::{srgb_decode, srgb_encode};
+use planes::{Channels, Region, srgb_decode, srgb_encode};
 use testkit::assert_close;
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::zune_core::{bytestream::ZCursor, colorspace::ColorSpace, options::DecoderOptions};
@@ -131,5 +131,49 @@ fn tiles_planes_and_eight_bits() {
 fn odd_sizes() {
     for (width, height) in [(1, 1), (2, 1), (1, 3), (65, 63), (513, 511), (1, 5000), (5000, 1)] {
         check_all(&[one_strip(width, height, 1), Layout { strip: height.min(9), ..one_strip(width, height, 8) }]);
+    }
+}
+
+#[test]
+fn regions_of_wide_files_are_the_same_however_they_are_packed() {
+    // Rows of more than 8 kB, of which only the wanted columns are read when nothing is compressed.
+    let base = one_strip(3001, 40, 1);
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("scan.tif");
+    let eight = Layout { bits: 8, width: 9001, ..base };
+    let layouts = [
+        base,
+        Layout { strip: 7, ..base },
+        Layout { strip: 7, planar: true, width: 6001, ..base },
+        Layout { channels: 1, width: 6001, ..base },
+        Layout { differences: true, ..base },
+        Layout { tile: Some((3008, 16)), ..base },
+        Layout { compression: 5, ..base },
+        Layout { compression: 8, strip: 9, differences: true, ..base },
+        eight,
+    ];
+    for layout in layouts {
+        std::fs::write(&path, file(&layout, sample)).unwrap();
+        let mut scan = Scan::open(&path).unwrap();
+        let width = layout.width;
+        for (x, y, width, height) in [(0, 0, 5, 40), (width - 6, 33, 6, 7), (1234, 6, 3, 9), (7, 39, width - 7, 1)] {
+            let region = Region { x, y, width, height };
+            let found = scan.read_encoded(region).unwrap();
+            let planes = match found.picture.channels() {
+                Channels::Grey(plane) => std::slice::from_ref(plane),
+                Channels::Rgb { planes, .. } => planes.as_slice(),
+            };
+            assert_eq!(planes.len(), layout.channels as usize);
+            for (c, plane) in (0..).zip(planes) {
+                for (i, j) in (0..height).flat_map(|j| (0..width).map(move |i| (i, j))) {
+                    let stored = sample(x + i, y + j, c);
+                    let share =
+                        if layout.bits == 8 { f64::from(stored >> 8) / 255.0 } else { f64::from(stored) / 65_535.0 };
+                    let found = f64::from(plane.at(i as usize, j as usize));
+                    // Single precision's last digit.
+                    assert_close!(found, share, absolute = 1e-7, "{layout:?} {region:?} at {i}, {j}, {c}");
+                }
+            }
+        }
     }
 }

@@ -72,14 +72,24 @@ impl Painted {
         rows: impl Iterator<Item = &'a [u16]>,
         scratch: &mut Scratch,
     ) -> Self {
-        let total = shape.sizes[0].0 as usize * shape.channels * cut.length as usize;
-        let (mut light, mut shown) = (Vec::with_capacity(total), Vec::with_capacity(total));
-        rows.for_each(|row| painter.paint(row, scratch, &mut light, &mut shown));
+        let stride = shape.sizes[0].0 as usize * shape.channels;
+        let total = stride * cut.length as usize;
+        let (mut whole, mut shown) = (std::mem::take(&mut scratch.light), vec![0; total]);
+        whole.resize(total, 0);
+        for (row, (light, shown)) in rows.zip(whole.chunks_exact_mut(stride).zip(shown.chunks_exact_mut(stride))) {
+            painter.paint(row, scratch, light, shown);
+        }
+        let mut light = Vec::new();
         let mut levels = vec![Rows { first: cut.start, count: cut.length, samples: shown }];
         for level in 1..shape.sizes.len().min(DEEP + 1) {
             let (above, size) = (shape.sizes[level - 1], shape.sizes[level]);
             let rows = levels[level - 1].count as usize;
-            light = halve(&light, (above.0 as usize, rows), shape.channels, shape.orientation);
+            light = halve(
+                if level == 1 { &whole } else { &light },
+                (above.0 as usize, rows),
+                shape.channels,
+                shape.orientation,
+            );
             let count = rows.div_ceil(2) as u32;
             let before = (cut.tile * PART) >> level;
             let first = if shape.orientation.flip_y { size.1 - before - count } else { before };
@@ -87,6 +97,7 @@ impl Painted {
             painter.show(&light, &mut samples);
             levels.push(Rows { first, count, samples });
         }
+        scratch.light = whole;
         Self { levels, rest: (shape.sizes.len() > DEEP + 1).then_some(light) }
     }
 

@@ -11,6 +11,8 @@
 //!
 //! Everything is written into a folder beside the wanted one (same name, ending `.part`) and renamed when complete, so that
 //! whatever has the wanted name is whole, also when the program is killed. The next [`build`] removes what is left over.
+//! Before it is renamed, all of it is handed to the disk (fsync), so that the same holds when the power fails; not covered
+//! are file systems that cannot sync folders, and disks that say they have written what they have not.
 
 mod jpeg;
 mod level;
@@ -187,12 +189,17 @@ impl Unfinished {
         let description = Description { version: VERSION, width, height, tile, levels };
         let text = serde_json::to_string(&description).map_err(|e| Fault::Pyramid(e.to_string()))?;
         std::fs::write(self.path.join(DESCRIPTION), text).map_err(Fault::Write)?;
+        sync(&self.path).map_err(Fault::Write)?;
         // A folder is removed file by file; under the wanted name it would pass for whole while that goes on.
         match std::fs::rename(&self.wanted, &self.replaced) {
             Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(Fault::Write(error)),
             _ => {}
         }
         std::fs::rename(&self.path, &self.wanted).map_err(Fault::Write)?;
+        // The names, before the replaced pyramid goes.
+        if let Some(folder) = self.wanted.parent() {
+            sync_folder(if folder.as_os_str().is_empty() { Path::new(".") } else { folder }).map_err(Fault::Write)?;
+        }
         remove(&self.replaced)
     }
 }
@@ -200,6 +207,38 @@ impl Unfinished {
 impl Drop for Unfinished {
     fn drop(&mut self) {
         let _ = remove(&self.path);
+    }
+}
+
+/// How many files the disk is asked for at the same time: what it does for one it does for those that wait as well.
+const SYNCED_ABREAST: usize = 16;
+
+/// Waits until the disk has everything in a folder.
+fn sync(folder: &Path) -> std::io::Result<()> {
+    let (mut files, mut folders) = (Vec::new(), vec![folder.to_owned()]);
+    let mut at = 0;
+    while let Some(folder) = folders.get(at) {
+        at += 1;
+        for entry in std::fs::read_dir(folder)?.collect::<Result<Vec<_>, _>>()? {
+            if entry.file_type()?.is_dir() { &mut folders } else { &mut files }.push(entry.path());
+        }
+    }
+    // Some systems sync only what is open for writing.
+    let one = |file: &PathBuf| std::fs::OpenOptions::new().write(true).open(file)?.sync_data();
+    let share = files.len().div_ceil(SYNCED_ABREAST).max(1);
+    std::thread::scope(|scope| {
+        let all: Vec<_> = files.chunks(share).map(|files| scope.spawn(|| files.iter().try_for_each(one))).collect();
+        all.into_iter().try_for_each(|one| one.join().unwrap_or_else(|_| Err(std::io::ErrorKind::Other.into())))
+    })?;
+    folders.iter().try_for_each(|folder| sync_folder(folder))
+}
+
+/// Waits until the disk has a folder's names; where a folder cannot be opened or synced there is nothing to be done.
+fn sync_folder(folder: &Path) -> std::io::Result<()> {
+    use std::io::ErrorKind::{InvalidInput, PermissionDenied, Unsupported};
+    match std::fs::File::open(folder).and_then(|folder| folder.sync_all()) {
+        Err(error) if !matches!(error.kind(), InvalidInput | PermissionDenied | Unsupported) => Err(error),
+        _ => Ok(()),
     }
 }
 

@@ -70,12 +70,9 @@ impl Painter {
         Self { way, channels, words, display }
     }
 
-    /// Appends a stored row, pixel by pixel, to planes of light and of what is shown.
-    pub(super) fn paint(&self, samples: &[u16], scratch: &mut Scratch, light: &mut Vec<u16>, shown: &mut Vec<u8>) {
-        let (at, count) = (light.len(), samples.len() / self.words);
-        light.resize(at + count, 0);
-        shown.resize(at + count, 0);
-        let (light, shown) = (&mut light[at..], &mut shown[at..]);
+    /// Makes a stored row, pixel by pixel, into planes of light and of what is shown.
+    pub(super) fn paint(&self, samples: &[u16], scratch: &mut Scratch, light: &mut [u16], shown: &mut [u8]) {
+        let count = samples.len() / self.words;
         match &self.way {
             Way::Alone(tables) => alone(tables, samples, light, shown),
             Way::Mixed(tables, matrix) => {
@@ -127,11 +124,13 @@ fn each_once<T>(tables: &[Arc<[f32]>], make: impl Fn(&[f32]) -> T) -> Vec<Arc<T>
     made
 }
 
-/// Buffers that are used again from row to row.
+/// Buffers that are used again from row to row and part to part.
 #[derive(Default)]
 pub(super) struct Scratch {
     pixels: Vec<f32>,
     planes: Vec<f32>,
+    /// Light of a whole part, for the first halving.
+    pub(super) light: Vec<u16>,
 }
 
 fn alone(tables: &[Arc<Table<u32>>], samples: &[u16], light: &mut [u16], shown: &mut [u8]) {

@@ -1,15 +1,19 @@
 //! The rows of one strip or tile.
 
 use std::io::Read;
+use std::ops::Range;
 
-use super::compression::Compression;
+use super::compression::{Columns, Compression};
 use super::directory::SharedFile;
 use super::layout::{Layout, Piece};
-use super::samples::{Conversion, Kind};
+use super::samples::{Conversion, Kind, Predictor};
 use super::unpack;
 use crate::Colour;
 use crate::error::Fault;
 use crate::source::{Scale, from_words, to_words};
+
+/// Bytes of a row that are rather stepped over than read: what a call of the system costs.
+const WORTH_A_STEP: usize = 8 << 10;
 
 /// A strip or tile that gives its rows one after the other.
 pub(super) struct ChunkRows {
@@ -17,18 +21,22 @@ pub(super) struct ChunkRows {
     bytes: Vec<u8>,
     /// The row read last, sample by sample, in words as the layout's scale says.
     pub(super) row: Vec<u16>,
+    /// The chunk's column with which rows begin.
+    pub(super) first_column: usize,
     /// The same before a conversion that changes the number of words.
     raw: Vec<u16>,
 }
 
 impl ChunkRows {
-    /// Opens a chunk, one of `abreast`, at one of its rows; the rows before are decoded and dropped unless they can be stepped over.
+    /// Opens a chunk, one of `abreast`, at one of its rows; the rows before are decoded and dropped unless they can be
+    /// stepped over. Of the columns at least `columns` are given, all unless the others can be stepped over.
     pub(super) fn open(
         file: &SharedFile,
         layout: &Layout,
         piece: Piece,
         chunk_row: u32,
         first_row: u32,
+        columns: Range<usize>,
         abreast: usize,
     ) -> Result<Self, Fault> {
         let before = u64::from(first_row) * layout.row_bytes() as u64;
@@ -37,14 +45,30 @@ impl ChunkRows {
         let piece = Piece { offset: piece.offset + stepped, bytes: piece.bytes.saturating_sub(stepped), ..piece };
         let colour = if layout.planar { Colour::Grey } else { layout.colour };
         let size = (layout.chunk.0, layout.rows_in(chunk_row));
-        let stream = layout.compression.open(file, piece, colour, size, abreast)?;
-        let width = layout.chunk.0 as usize;
+        let bits = layout.samples * usize::from(layout.kind.bits());
+        let unwanted = (layout.chunk.0 as usize - columns.len()) * bits / 8;
+        let apart = uncompressed && bits.is_multiple_of(8) && layout.predictor == Predictor::None;
+        let (stream, columns): (Box<dyn Read + Send>, _) = if apart && unwanted >= WORTH_A_STEP {
+            let before = (columns.start * bits / 8) as u64;
+            let piece = Piece { offset: piece.offset + before, bytes: piece.bytes.saturating_sub(before), ..piece };
+            let wanted = (columns.len() * bits / 8) as u64;
+            (Box::new(Columns::new(file, piece, wanted, layout.row_bytes() as u64)), columns)
+        } else {
+            (layout.compression.open(file, piece, colour, size, abreast)?, 0..layout.chunk.0 as usize)
+        };
+        let width = columns.len();
         let raw = match layout.conversion {
             Conversion::None => 0,
             _ => width * layout.samples * if matches!(layout.kind, Kind::Bits(_)) { 1 } else { 2 },
         };
         let row = vec![0; width * layout.pixel_words()];
-        let mut rows = Self { stream, bytes: vec![0; layout.row_bytes()], row, raw: vec![0; raw] };
+        let mut rows = Self {
+            stream,
+            bytes: vec![0; (width * bits).div_ceil(8)],
+            row,
+            first_column: columns.start,
+            raw: vec![0; raw],
+        };
         if !uncompressed {
             (0..first_row).try_for_each(|_| rows.stream.read_exact(&mut rows.bytes))?;
         }

@@ -135,6 +135,38 @@ impl Read for Window {
     }
 }
 
+/// The same bytes of every row of what is not compressed.
+pub(super) struct Columns {
+    window: Window,
+    /// Bytes to be read of each row, and to be stepped over between them.
+    wanted: u64,
+    gap: u64,
+    /// Bytes that are still to be read of this row.
+    left: u64,
+}
+
+impl Columns {
+    /// Reads `wanted` bytes of every `row` bytes, from the piece's first on.
+    pub(super) fn new(file: &SharedFile, piece: Piece, wanted: u64, row: u64) -> Self {
+        let window = Window { file: file.clone(), piece };
+        Self { window, wanted, gap: row.saturating_sub(wanted), left: wanted }
+    }
+}
+
+impl Read for Columns {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        if self.left == 0 {
+            let piece = &mut self.window.piece;
+            (piece.offset, piece.bytes) = (piece.offset + self.gap, piece.bytes.saturating_sub(self.gap));
+            self.left = self.wanted;
+        }
+        let most = self.left.min(buffer.len() as u64) as usize;
+        let read = self.window.read(&mut buffer[..most])?;
+        self.left -= read as u64;
+        Ok(read)
+    }
+}
+
 /// LZW in less memory than [`Lzw`], and in thrice the time.
 struct ThriftyLzw<R> {
     inner: R,

@@ -122,7 +122,7 @@ impl<R: Read> Lzw<R> {
 
     /// The first code after the table was cleared, which stands for a byte.
     fn first(&mut self) {
-        let code = code(&*self.input, self.at, self.width);
+        let code = code(&self.input, self.at, self.width);
         self.at += self.width;
         match code {
             CLEAR => {}

@@ -68,14 +68,16 @@ impl TiffPicture {
     fn open_chunk(&self, slot: &Slot, band: Band, abreast: usize) -> Result<ChunkRows, Fault> {
         let Band { chunk_row, first: first_row, .. } = band;
         let piece = self.layout.piece(slot.channel, slot.grid_column, chunk_row);
-        ChunkRows::open(&self.file, &self.layout, piece, chunk_row, first_row, abreast)
+        let columns = slot.from..slot.from + slot.count;
+        ChunkRows::open(&self.file, &self.layout, piece, chunk_row, first_row, columns, abreast)
     }
 
     /// Puts a chunk's current row where it belongs in a row of the region.
     fn place(&self, slot: &Slot, chunk: &ChunkRows, row: &mut [u16]) {
         let words = self.layout.scale().words();
         let channels = self.layout.colour.channels() * words;
-        let pixels = chunk.row.chunks_exact(self.layout.pixel_words()).skip(slot.from).take(slot.count);
+        let pixels =
+            chunk.row.chunks_exact(self.layout.pixel_words()).skip(slot.from - chunk.first_column).take(slot.count);
         let turn = self.layout.turn();
         for (out, pixel) in row.chunks_exact_mut(channels).skip(slot.to).zip(pixels) {
             for (o, &v) in out[slot.channel * words..].iter_mut().zip(&pixel[..slot.taken * words]) {
