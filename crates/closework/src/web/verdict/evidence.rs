@@ -110,8 +110,9 @@ fn edges(book: &Notebook, scan: &Scan, pitch_um: f64, m: Estimate, need: &Need) 
     let read = kept.filter_map(|kept| Some((serde_json::from_str::<EdgeDocument>(&kept.result).ok()?, kept)));
     // Line pairs per mm on the subject, brought to the film by the magnification and to pixels by the pitch.
     let cy_px = need.on_subject_lp_mm() / m.value * pitch_um / 1000.0;
-    let frames = book.measurements(scan.id)?.into_iter().filter_map(|kept| Some((frame_of(&kept)?, kept)));
-    let of_frames = frames.last().map(|(frame, kept)| weakest_places(&frame, &kept, scan, (cy_px, pitch_um), m, need));
+    let mut frames = book.measurements(scan.id)?.into_iter().filter_map(|kept| Some((frame_of(&kept)?, kept)));
+    let of_frames =
+        frames.next_back().map(|(frame, kept)| weakest_places(&frame, &kept, scan, (cy_px, pitch_um), m, need));
     let edge = |(document, kept): (EdgeDocument, notebook::Measurement)| {
         let left = contrast_left(&document, cy_px, m);
         let judgement = left.map(|left| judge(left, need.contrast));
