@@ -48,12 +48,14 @@ def archive(cache):
     """Pillow's source archive, whose sum PyPI states."""
     cache.mkdir(parents=True, exist_ok=True)
     place = cache / f"pillow-{PIL.__version__}.tar.gz"
-    index = f"https://pypi.org/pypi/pillow/{PIL.__version__}/json"
+    # The simple index (PEP 691) is what pip itself goes by; mirrors have it where they lack other interfaces.
+    index = "https://pypi.org/simple/pillow/"
     if not place.exists():
-        files = json.load(urllib.request.urlopen(index, timeout=60))["urls"]
-        [source] = [f for f in files if f["packagetype"] == "sdist"]
+        asked = urllib.request.Request(index, headers={"Accept": "application/vnd.pypi.simple.v1+json"})
+        files = json.load(urllib.request.urlopen(asked, timeout=60))["files"]
+        [source] = [f for f in files if f["filename"] == place.name]
         data = urllib.request.urlopen(urllib.parse.urljoin(index, source["url"]), timeout=300).read()
-        assert hashlib.sha256(data).hexdigest() == source["digests"]["sha256"], "the archive is damaged"
+        assert hashlib.sha256(data).hexdigest() == source["hashes"]["sha256"], "the archive is damaged"
         place.write_bytes(data)
     return place
 
