@@ -306,8 +306,8 @@ pub struct Scale {
     /// Another point along it.
     #[arg(long, value_name = "X,Y", allow_hyphen_values = true)]
     pub to: super::picture::Spot,
-    /// Distance between the ruler's finest ticks, in millimetres.
-    #[arg(long, value_name = "D", allow_hyphen_values = true, value_parser = values::positive)]
+    /// Distance between the ruler's finest ticks, in millimetres, or in inches as 1/16in.
+    #[arg(long, value_name = "D", allow_hyphen_values = true, value_parser = values::marks)]
     pub tick_mm: f64,
     /// How numbers in the file become light: icc, srgb, linear or gamma=G. By default the embedded profile, else sRGB.
     #[arg(long, default_value = "icc")]

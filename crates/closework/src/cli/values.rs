@@ -43,6 +43,15 @@ pub fn not_negative(text: &str) -> Result<f64, String> {
     if found >= 0.0 { Ok(found) } else { Err(format!("must be 0 or more, not {}", shown(text))) }
 }
 
+/// The distance of a ruler's marks in millimetres: 1, 0.5, or 1/16in.
+pub fn marks(text: &str) -> Result<f64, String> {
+    if text.starts_with("--") {
+        return Err(format!("needs a distance after it, not {text}"));
+    }
+    let told = || format!("must be millimetres above 0, as 1 or 0.5, or inches, as 1/16in, not {}", shown(text));
+    crate::web::form::parse_marks_mm(text).ok_or_else(told)
+}
+
 /// What a printed line of 100 mm measures: printers err by a few per cent at most.
 pub fn line(text: &str) -> Result<f64, String> {
     let found = plain(text)?;

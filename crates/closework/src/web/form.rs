@@ -220,6 +220,21 @@ pub fn parse_magnification(typed: &str) -> Option<f64> {
     found.filter(|m| m.is_finite() && *m > 0.0)
 }
 
+/// The distance of a ruler's marks as people write it, in millimetres: "1", "0,5 mm", "1/16 in", "0.1 in", "1/64\""; above 0.
+pub fn parse_marks_mm(typed: &str) -> Option<f64> {
+    let typed = typed.trim();
+    let inches = ["inches", "inch", "in", "\"", "″"].iter().find_map(|unit| typed.strip_suffix(unit));
+    let (plain, factor) = match inches {
+        Some(plain) => (plain, 25.4),
+        None => (typed.strip_suffix("mm").unwrap_or(typed), 1.0),
+    };
+    let found = match plain.trim().split_once('/') {
+        None => parse_number(plain.trim()),
+        Some((above, below)) => parse_number(above.trim()).zip(parse_number(below.trim())).map(|(a, b)| a / b),
+    };
+    found.map(|n| n * factor).filter(|mm| mm.is_finite() && *mm > 0.0)
+}
+
 /// A time as people write it, in seconds: "0.5", "1/60", "1/60 s"; above 0.
 pub fn parse_seconds(typed: &str) -> Option<f64> {
     let plain = typed.trim_end_matches('s').trim_end();
@@ -394,6 +409,14 @@ mod tests {
     fn magnifications_and_times_as_people_write_them() {
         assert_eq!(parse_magnification("1:2"), Some(0.5));
         assert_eq!(parse_magnification("2,5:1"), Some(2.5));
+        // An inch is 25.4 mm by definition.
+        for (typed, mm) in [("1", 1.0), ("0,5 mm", 0.5), ("1/16 in", 1.5875), ("1/64\"", 0.396_875), ("0.1inch", 2.54)]
+        {
+            assert_eq!(parse_marks_mm(typed), Some(mm), "{typed}");
+        }
+        for wrong in ["", "in", "0", "-1", "1/0 in", "1//2", "one", "1 cm"] {
+            assert_eq!(parse_marks_mm(wrong), None, "{wrong}");
+        }
         assert_eq!(parse_seconds("1/4"), Some(0.25));
         assert_eq!(parse_seconds("1/4 s"), Some(0.25));
         assert_eq!(parse_seconds("0,5"), Some(0.5));

@@ -81,7 +81,7 @@ fn ruler(scan: ScanId, filled: &Filled) -> Markup {
                 (Field::number("ruler_x2", "To, across").unit("px").show(filled))
                 (Field::number("ruler_y2", "To, down").unit("px").show(filled))
             }
-            div.fields { (Field::number("ruler_tick_mm", "From mark to mark").unit("mm").hint("Between the finest marks that the line crosses.").show(filled)) }
+            div.fields { (Field::text("ruler_tick_mm", "From mark to mark").unit("mm").hint("Between the finest marks that the line crosses; inches as 1/16 in.").show(filled)) }
             div.actions { button.main { "Measure the ruler" } }
         }
     }
@@ -114,10 +114,10 @@ fn pitch(scan: &Scan, filled: &Filled) -> Markup {
     html! {
         form.detail.live method="post" action=(action(scan.id, "pitch")) {
             h2 { "Pitch" }
-            p { "How far apart the scanner's samples lie on the film. " (pitch_from(scan)) }
+            p { "How far apart the scanner's samples lie on the film. A known length on the film or its holder (the film gate, a scale that was scanned along) tells it best: its pixels by its millimetres. " (pitch_from(scan)) }
             div.fields {
                 (Field::number("pitch", "Pitch or resolution").show(filled))
-                (Field::choice("pitch_unit", "In", [("um", "µm from pixel to pixel"), ("dpi", "dots per inch")]).show(filled))
+                (Field::choice("pitch_unit", "In", [("um", "µm from pixel to pixel"), ("dpi", "dots per inch"), ("px_mm", "pixels per mm of film")]).show(filled))
             }
             div.actions { button { "Keep the pitch" } }
         }

@@ -14,7 +14,7 @@ use serde_json::json;
 use super::{found, found_in, sheet, store};
 use crate::documents::{ScaleDocument, around_line};
 use crate::web::error::sentence;
-use crate::web::form::{Filled, saved};
+use crate::web::form::{Filled, parse_marks_mm, saved};
 use crate::web::manners::Manners;
 use crate::web::{App, PageError, clock, off_thread};
 
@@ -57,7 +57,14 @@ fn read(filled: &mut Filled, scan: &Scan) -> Option<ScaleOptions> {
             "Say how far apart the ruler's finest marks are: 1 for millimetres, 0.5 for halves.",
         );
     }
-    let tick_mm = filled.number_within("ruler_tick_mm", 0.001, 1000.0, "mm");
+    let typed = !filled.text("ruler_tick_mm").is_empty();
+    let tick_mm = parse_marks_mm(filled.text("ruler_tick_mm")).filter(|mm| (0.001..=1000.0).contains(mm));
+    if typed && tick_mm.is_none() {
+        filled.wrong(
+            "ruler_tick_mm",
+            "This is no distance of marks: write millimetres, as 1 or 0.5, or inches, as 1/16 in.",
+        );
+    }
     Some(ScaleOptions { from: (x1?, y1?), to: (x2?, y2?), tick_mm: tick_mm?, pitch_um: scan.pitch_um })
 }
 

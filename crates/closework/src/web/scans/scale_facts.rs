@@ -52,13 +52,12 @@ fn read_pitch(filled: &mut Filled) -> Result<Option<f64>, ()> {
     if filled.text("pitch").is_empty() {
         return Ok(None);
     }
-    let dpi = filled.text("pitch_unit") == "dpi";
-    let given = if dpi {
-        filled.number_within("pitch", 50.0, 50_000.0, "dpi")
-    } else {
-        filled.number_within("pitch", 0.5, 500.0, "µm")
+    let pitch_um = match filled.text("pitch_unit") {
+        "dpi" => filled.number_within("pitch", 50.0, 50_000.0, "dpi").map(|dpi| MM_PER_INCH * 1000.0 / dpi),
+        "px_mm" => filled.number_within("pitch", 2.0, 2_000.0, "pixels per mm").map(|density| 1000.0 / density),
+        _ => filled.number_within("pitch", 0.5, 500.0, "µm"),
     };
-    given.map(|n| Some(if dpi { MM_PER_INCH * 1000.0 / n } else { n })).ok_or(())
+    pitch_um.map(Some).ok_or(())
 }
 
 pub(super) async fn magnification(
@@ -128,5 +127,13 @@ mod tests {
     fn a_thousand_dots_per_inch_are_25_4_micrometres() {
         let pitch = read_pitch(&mut [("pitch", "1000"), ("pitch_unit", "dpi")].into_iter().collect());
         assert_close!(pitch.ok().flatten().unwrap_or(f64::NAN), 25.4, relative = 1e-12);
+    }
+
+    #[test]
+    fn a_known_length_on_the_film_gives_the_pitch() {
+        // A gate 56 mm wide that takes 8819 pixels.
+        let density = (8819.0_f64 / 56.0).to_string();
+        let pitch = read_pitch(&mut [("pitch", density.as_str()), ("pitch_unit", "px_mm")].into_iter().collect());
+        assert_close!(pitch.ok().flatten().unwrap_or(f64::NAN), 56_000.0 / 8819.0, relative = 1e-12);
     }
 }

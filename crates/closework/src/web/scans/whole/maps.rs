@@ -90,20 +90,21 @@ pub(super) fn fringing(document: &FrameDocument) -> Markup {
     if longest <= 0.0 {
         return html! {};
     }
-    let unit = 0.07 * WIDTH / longest;
+    // Seven to a side: half of what lies between two, so that arrows never meet.
+    let unit = 0.06 * WIDTH / longest;
     let per_mm = 1000.0 / pitch * map.scale;
     let inside = html! {
         @for (name, arrow) in arrows() {
             @let (x, y) = (WIDTH / 2.0 + arrow[0] * per_mm, map.height / 2.0 + arrow[1] * per_mm);
-            line class=(if name == "red" { "s1" } else { "s3" }) x1=(at(x)) y1=(at(y)) x2=(at(x + arrow[2] * unit)) y2=(at(y + arrow[3] * unit)) {}
+            line class=(if name == "red" { "arrow-red" } else { "arrow-blue" }) x1=(at(x)) y1=(at(y)) x2=(at(x + arrow[2] * unit)) y2=(at(y + arrow[3] * unit)) {}
             circle.s0 cx=(at(x)) cy=(at(y)) r="1.6" {}
         }
     };
     let description = format!(
-        "An arrow from each place to where red (dashed as in the curves) and blue lie against green; the longest stands for {} µm on film.",
+        "A line from each dot to where red (dashed) and blue (drawn out) lie against green there; the longest stands for {} µm on film.",
         fmt::figure(longest, 2)
     );
-    map.frame("map-fringing", "Colour fringing over the frame", &description, inside)
+    html! { (map.frame("map-fringing", "Colour fringing over the frame", &description, inside)) p.small { (description) } }
 }
 
 /// Fall-off as a grid of greys with its figures.
@@ -117,7 +118,7 @@ pub(super) fn evenness(document: &FrameDocument) -> Markup {
             @for (column, stops) in values.iter().enumerate() {
                 @let (x, y) = (column as f64 * w, row as f64 * h);
                 rect.shade x=(at(x)) y=(at(y)) width=(at(w)) height=(at(h)) fill-opacity=(at((-stops / 2.0).clamp(0.0, 0.75))) {}
-                text.tick x=(at(x + w / 2.0)) y=(at(y + h / 2.0 + 4.0)) text-anchor="middle" { (format!("{stops:.1}")) }
+                text.tick x=(at(x + w / 2.0)) y=(at(y + h / 2.0 + 4.0)) text-anchor="middle" { (format!("{:.1}", stops + 0.0).replace("-0.0", "0.0").replace('-', "−")) }
             }
         }
     };
