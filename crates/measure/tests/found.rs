@@ -136,8 +136,11 @@ fn what_is_offered_on_drawn_squares_is_measured_and_true() {
             let Ok(report) = measured(&picture, f) else { continue };
             accepted += 1;
             top_accepted += usize::from(place < 5);
-            let mtf50 = report.channel(Channel::Luminance).unwrap().mtf50_cy_px.unwrap();
-            assert_close!(mtf50, of.true_mtf50(), relative = 0.08, "{seed}: {f:?}");
+            let channel = report.channel(Channel::Luminance).unwrap();
+            let (mtf50, half) = (channel.mtf50_cy_px.unwrap(), channel.mtf50_plus_minus.unwrap());
+            // A faint edge on much noise is as unsure as it says itself; of thousands some lie beyond 95 %.
+            let limit = (0.08 * of.true_mtf50()).max(1.6 * half);
+            assert_close!(mtf50, of.true_mtf50(), absolute = limit, "{seed}: {f:?}");
         }
     }
     println!(
