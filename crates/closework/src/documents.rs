@@ -9,7 +9,7 @@ mod target;
 
 pub use self::target::TargetDocument;
 pub use calibrate::CalibrateDocument;
-pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes, direction};
+pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes, direction, on_curve};
 pub use frame::{
     AlignmentDocument, Bounded, CSV_HEAD, CardDocument, ChannelFringingDocument, ContrastDocument, EvennessDocument,
     ExposedDocument, FrameDocument, FramesDocument, FringeAt, FringingDocument, GrainDocument, LeftOutDocument,

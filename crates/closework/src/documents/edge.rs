@@ -119,14 +119,20 @@ impl ChannelDocument {
     /// The response and the half-width of its 95 % interval at a frequency (cycles per pixel), by straight lines between
     /// the curve's points; `None` beyond the curve.
     pub fn response_at(&self, cy_px: f64) -> Option<(f64, f64)> {
-        let above = self.sfr.iter().position(|[frequency, _]| *frequency >= cy_px)?;
         let half = |index: usize| self.sfr_plus_minus.get(index).copied().unwrap_or(0.0);
-        let [f1, r1] = self.sfr[above];
-        let Some(below) = above.checked_sub(1) else { return Some((r1, half(above))) };
-        let [f0, r0] = self.sfr[below];
-        let share = (cy_px - f0) / (f1 - f0);
-        Some((r0 + share * (r1 - r0), half(below) + share * (half(above) - half(below))))
+        on_curve(self.sfr.len(), |index| [self.sfr[index][0], self.sfr[index][1], half(index)], cy_px)
     }
+}
+
+/// Response and half-width at a frequency, by straight lines between a curve's points (frequency, response, half-width);
+/// `None` beyond it.
+pub fn on_curve(points: usize, point: impl Fn(usize) -> [f64; 3], frequency: f64) -> Option<(f64, f64)> {
+    let above = (0..points).find(|index| point(*index)[0] >= frequency)?;
+    let [f1, r1, u1] = point(above);
+    let Some(below) = above.checked_sub(1) else { return Some((r1, u1)) };
+    let [f0, r0, u0] = point(below);
+    let share = (frequency - f0) / (f1 - f0);
+    Some((r0 + share * (r1 - r0), u0 + share * (u1 - u0)))
 }
 
 impl EdgeDocument {

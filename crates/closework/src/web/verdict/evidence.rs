@@ -9,7 +9,7 @@ use notebook::{Frame, Job, MeasurementKind, Notebook, Scan};
 use optics::Estimate;
 use verdict::{Judgement, Need, judge, weakest};
 
-use crate::documents::{EdgeDocument, FrameDocument};
+use crate::documents::{EdgeDocument, FrameDocument, on_curve};
 use crate::web::PageError;
 use crate::web::scans::whole::frame_of;
 
@@ -139,7 +139,7 @@ fn weakest_places(
             continue;
         }
         for (way, sharpness) in &place.sharpness {
-            let left = left_on(&|f| on_curve(&sharpness.curve, f), cy_px, m);
+            let left = left_on(&|f| on_curve(sharpness.curve.len(), |i| sharpness.curve[i], f), cy_px, m);
             let slot = weakest.entry((place.zone.clone(), way.clone())).or_insert((left, place.name.clone()));
             let weaker = left.is_none() || slot.0.zip(left).is_some_and(|(old, new)| new.value < old.value);
             if weaker {
@@ -157,16 +157,6 @@ fn weakest_places(
         judgement: left.map(|left| judge(left, need.contrast)),
     };
     weakest.into_iter().map(edge).collect()
-}
-
-/// Response and half-width at a frequency, by straight lines between a curve's points; `None` beyond it.
-fn on_curve(curve: &[[f64; 3]], cy_px: f64) -> Option<(f64, f64)> {
-    let above = curve.iter().position(|point| point[0] >= cy_px)?;
-    let [f1, r1, u1] = curve[above];
-    let Some(below) = above.checked_sub(1) else { return Some((r1, u1)) };
-    let [f0, r0, u0] = curve[below];
-    let share = (cy_px - f0) / (f1 - f0);
-    Some((r0 + share * (r1 - r0), u0 + share * (u1 - u0)))
 }
 
 /// Finer than this a scan cannot show (the sampling theorem).
