@@ -4,6 +4,7 @@ mod calibrate;
 mod edge;
 mod frame;
 mod plan;
+mod pocket;
 mod scale;
 mod target;
 
@@ -16,6 +17,7 @@ pub use frame::{
     Measured, PlaceDocument, PlacedEdge, RampDocument, RulerDocument, SharpnessDocument, SheetDocument, ZoneDocument,
 };
 pub use plan::PlanDocument;
+pub use pocket::PocketDocument;
 pub use scale::{ScaleDocument, around_line};
 
 use exposure::Answer;

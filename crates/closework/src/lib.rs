@@ -6,5 +6,6 @@ pub mod cli;
 pub mod demo;
 pub mod documents;
 pub mod planner;
+pub mod pocket;
 pub mod web;
 pub mod whole_frame;

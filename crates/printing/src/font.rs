@@ -69,3 +69,9 @@ pub fn broken(text: &str, weight: Weight, size_pt: f64, width: f64) -> Vec<Strin
     }
     lines.into_iter().map(|(line, _)| line).collect()
 }
+
+/// Whether the printing font has that letter.
+pub fn has_letter(letter: char) -> bool {
+    let font = FontRef::new(bytes(Weight::Regular)).expect("the font that is built in can be read");
+    font.charmap().map(letter).is_some()
+}

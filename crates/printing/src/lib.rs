@@ -16,11 +16,12 @@
 //! assert!(document.to_pdf().unwrap().starts_with(b"%PDF"));
 //! ```
 //!
-//! [`card`] puts the sheets of a target card on paper.
+//! [`impose`] puts small pages on larger sheets. [`card`] puts the sheets of a target card on paper.
 
 pub mod card;
 mod error;
 mod font;
+mod impose;
 mod page;
 mod pdf;
 mod svg;
@@ -28,7 +29,8 @@ mod viewer;
 
 pub use card::{PAPER_REFLECTANCE, Placed, Printed, grey_of, print};
 pub use error::PrintError;
-pub use font::{Weight, broken, width_mm};
+pub use font::{Weight, broken, has_letter, width_mm};
+pub use impose::impose;
 pub use page::{Block, Grey, Page, Pen, Place, Role, Shape, Style, Words, rectangle};
 
 /// Points of 1/72 inch in a millimetre; an inch is 25.4 mm.

@@ -32,6 +32,8 @@ pub enum Command {
     Calibrate(Calibrate),
     /// A target card for a field, as a PDF at true scale: it is photographed and measured.
     Target(Target),
+    /// Pocket cards of set-ups: a PDF to print, or a page for a phone that works without a network.
+    Pocket(Pocket),
     /// Measure a scan.
     #[command(subcommand)]
     Measure(Measure),
@@ -269,6 +271,39 @@ pub struct Target {
     #[arg(long)]
     pub force: bool,
     /// Print one JSON document: sheets, pages, and where everything lies.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Pocket cards.
+#[derive(Debug, clap::Args)]
+pub struct Pocket {
+    /// The kit file.
+    #[arg(long, value_name = "KIT")]
+    pub kit: PathBuf,
+    /// Parts of a set-up from the body outwards to the subject, by id; once for each card. The draw of a bellows is left out:
+    /// the card goes through it.
+    #[arg(long = "set-up", value_name = "ID,ID,...", required = true)]
+    pub set_ups: Vec<String>,
+    /// Where the lens is focused while a bellows is drawn out: infinity, closest, travel=MM or distance=MM.
+    #[arg(long, default_value = "infinity", allow_hyphen_values = true)]
+    pub focus: kit::Focus,
+    /// Engraved f-numbers for the depth; the lens's smallest whole stops when left out.
+    #[arg(long, value_name = "N,N,...", value_delimiter = ',', allow_hyphen_values = true, value_parser = values::f_number)]
+    pub f_numbers: Vec<f64>,
+    /// The largest disc on film that counts as sharp; the frame's diagonal / 1500 when left out.
+    #[arg(long, value_name = "C", allow_hyphen_values = true, value_parser = values::positive)]
+    pub coc_mm: Option<f64>,
+    /// a6 (one card a page), a5 (two) or a4 (four).
+    #[arg(long, value_name = "PAPER", default_value = "a4", value_parser = super::pocket::paper)]
+    pub paper: crate::pocket::Paper,
+    /// The file to write: .pdf for paper, .html for a phone.
+    #[arg(long, value_name = "FILE.pdf|FILE.html")]
+    pub out: PathBuf,
+    /// Write over a file that is there.
+    #[arg(long)]
+    pub force: bool,
+    /// Print one JSON document: every row of every card.
     #[arg(long)]
     pub json: bool,
 }

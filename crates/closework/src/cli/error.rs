@@ -34,6 +34,19 @@ pub enum CliError {
         /// Why.
         source: Box<kit::SetupError>,
     },
+    /// A set-up that no card can be made of.
+    #[error("{}: --set-up {set_up}: {source}", .path.display())]
+    Pocket {
+        /// The kit file.
+        path: PathBuf,
+        /// The parts.
+        set_up: String,
+        /// Why.
+        source: Box<crate::pocket::PocketError>,
+    },
+    /// A file for cards that is neither for paper nor for a phone.
+    #[error("--out {}: the name must end in .pdf (to print) or .html (for a phone)", .0.display())]
+    PocketOut(PathBuf),
     /// An exposure that cannot be computed.
     #[error("{0}")]
     Exposure(#[from] exposure::ExposureError),

@@ -8,6 +8,7 @@ mod measure;
 mod measure_frame;
 mod picture;
 mod plan;
+mod pocket;
 mod reach;
 mod refusal;
 mod serve;
@@ -71,6 +72,7 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Exposure(args) => exposure::run(&args),
         Command::Calibrate(args) => calibrate::run(&args),
         Command::Target(args) => target::run(&args),
+        Command::Pocket(args) => pocket::run(&args),
         Command::Measure(Measure::Edge(args)) => measure::edge(&args),
         Command::Measure(Measure::Scale(args)) => measure::scale(&args),
         Command::Measure(Measure::Frame(args)) => measure_frame::run(&args),

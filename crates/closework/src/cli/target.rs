@@ -37,7 +37,7 @@ pub fn run(args: &args::Target) -> Result<String, CliError> {
 }
 
 /// Into a new file, unless what is there may be written over.
-fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), CliError> {
+pub fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), CliError> {
     let opened = if force { std::fs::File::create(path) } else { std::fs::File::create_new(path) };
     let mut file = opened.map_err(|source| match source.kind() {
         std::io::ErrorKind::AlreadyExists => CliError::OutExists(path.into()),

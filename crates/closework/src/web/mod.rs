@@ -20,6 +20,7 @@ pub mod layout;
 pub mod manners;
 pub mod plan;
 mod plot;
+mod pocket;
 mod reach;
 pub mod scans;
 pub mod security;
@@ -47,7 +48,7 @@ pub fn router(app: App) -> Router {
         .merge(plan::routes())
         .merge(setup::routes());
     let pages = pages.merge(exposure::routes()).merge(verdict::routes()).merge(calibrate::routes());
-    let pages = pages.merge(target::routes());
+    let pages = pages.merge(target::routes()).merge(pocket::routes());
     let pages = pages.fallback(error::no_such_page).method_not_allowed_fallback(error::wrong_method);
     security::guard(pages, app.port()).with_state(app)
 }

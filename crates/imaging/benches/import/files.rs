@@ -170,8 +170,10 @@ fn put_one_strip(wanted: &Wanted<'_>, mut put: impl FnMut(&[u8])) {
                     let step = packer.encode_bytes(rest, &mut packed);
                     put(&packed[..step.consumed_out]);
                     rest = &rest[step.consumed_in..];
-                    // Nothing more to do until the next row, or at all.
-                    if !matches!(step.status.unwrap(), weezl::LzwStatus::Ok) {
+                    // Nothing more to do until the next row, or at all. The packer may say that all is well for ever without
+                    // taking or giving anything, so its status alone ends nothing.
+                    let done = matches!(step.status.unwrap(), weezl::LzwStatus::Done);
+                    if done || step.consumed_in + step.consumed_out == 0 {
                         break;
                     }
                 }

@@ -192,6 +192,7 @@ pub(super) fn onwards(picked: &Picked, job: Option<&Job>) -> Markup {
             @let of_job = job.map(|job| format!("&job={}", job.id)).unwrap_or_default();
             a.button href=(format!("/exposure?{query}{of_job}")) { "Exposure with this" }
             a.button href=(format!("/target?{query}")) { "Target card for its field" }
+            a.button href=(format!("/pocket-cards?{}", crate::web::pocket::query_of(picked))) { "Pocket card" }
             @if let Some(job) = job {
                 a.button href=(format!("/jobs/{}/frames/new?{query}", job.id)) { "Plan a frame of “" (job.title) "”" }
             }

@@ -3,6 +3,7 @@
 mod calibrate;
 mod door;
 mod pages;
+mod pocket;
 mod scans;
 mod shown_scans;
 mod target;
