@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
 
-use crate::ids::{DecisionId, FrameId, JobId, MeasurementId, ResponseId, RollId, ScanId};
+use crate::ids::{DecisionId, DeviceId, FrameId, JobId, MeasurementId, PhotoId, ResponseId, RollId, ScanId};
 
 /// Why the notebook did not do what it was asked. After any of these the notebook is as it was before the call.
 #[derive(Debug, thiserror::Error)]
@@ -63,6 +63,24 @@ pub enum NotebookError {
     NoSuchResponse {
         /// The number that was asked for.
         id: ResponseId,
+    },
+    /// There is no such phone.
+    #[error("there is no phone number {id}: look at the list of paired phones")]
+    NoSuchDevice {
+        /// The number that was asked for.
+        id: DeviceId,
+    },
+    /// There is no such photo.
+    #[error("there is no photo number {id}: it may have been deleted; look at the roll")]
+    NoSuchPhoto {
+        /// The number that was asked for.
+        id: PhotoId,
+    },
+    /// Nothing is kept of the film.
+    #[error("nothing is kept of a film called \"{name}\": look at the list of films")]
+    NoSuchFilm {
+        /// The name that was asked for.
+        name: String,
     },
     /// Two responses would be called the same.
     #[error("a response is called \"{name}\" already: give this one another name, or delete the one that has it")]

@@ -4,7 +4,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use rusqlite::types::{FromSql, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
+use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
 
 /// A text that is not the number of an entry.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -64,6 +64,58 @@ id!(ScanId, "scan");
 id!(MeasurementId, "measurement");
 id!(DecisionId, "decision");
 id!(ResponseId, "response");
+id!(DeviceId, "phone");
+id!(EntryId, "log entry");
+id!(PhotoId, "photo");
+
+/// The name that an entry of the log or a photo was given where it was made, so that a second arrival is known: a UUID in
+/// the canonical form of RFC 9562, section 4, in small letters.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Uid(String);
+
+impl Uid {
+    /// The name as text.
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Display for Uid {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+/// A text that is no UUID.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("\"{given}\" is no name for an entry: it must be a UUID, such as 0d9f5a3e-93c1-4b6a-9f10-2f6f6e0c7a11")]
+pub struct UidError {
+    /// The text as it came.
+    pub given: String,
+}
+
+impl FromStr for Uid {
+    type Err = UidError;
+
+    fn from_str(given: &str) -> Result<Self, UidError> {
+        let dash = |at| matches!(at, 8 | 13 | 18 | 23);
+        let fits = |(at, byte): (usize, u8)| if dash(at) { byte == b'-' } else { byte.is_ascii_hexdigit() };
+        let whole = given.len() == 36 && given.bytes().enumerate().all(fits);
+        if whole { Ok(Self(given.to_ascii_lowercase())) } else { Err(UidError { given: given.to_owned() }) }
+    }
+}
+
+impl ToSql for Uid {
+    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+        self.0.to_sql()
+    }
+}
+
+impl FromSql for Uid {
+    fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
+        value.as_str()?.parse().map_err(|error| FromSqlError::Other(Box::new(error)))
+    }
+}
 
 #[cfg(test)]
 mod tests {

@@ -1,4 +1,4 @@
-//! The SQLite file that holds kit, jobs, rolls, frames, scans, measurements and decisions.
+//! The SQLite file that holds kit, jobs, rolls, frames, the log, scans, measurements and decisions.
 //!
 //! This is the only crate with SQL. It keeps what it is given and gives it back unchanged; it knows no optics, and
 //! nothing of what a part's text or a measurement's JSON means: those documents are kept verbatim and are the
@@ -14,6 +14,8 @@
 //!   foreign keys in the file itself.
 //! * **An older notebook is brought up to date** when it is opened, one transaction per step. A newer one is
 //!   refused by name and left as it is, and so is a file that is no notebook.
+//! * **What was said at the camera is never changed.** An entry of the log that arrives a second time changes nothing, and
+//!   one whose frame is gone is kept with the reason ([`Notebook::add_entry`]).
 //! * **Numbers are never used twice**, not even after a deletion.
 //!
 //! # Example
@@ -29,14 +31,18 @@
 //! ```
 
 mod decisions;
+mod devices;
 mod error;
 mod file;
+mod films;
 mod frames;
 mod ids;
 mod jobs;
 mod kit;
+mod log;
 mod measurements;
 mod migrate;
+mod photos;
 mod responses;
 mod rolls;
 mod scan_changes;
@@ -46,14 +52,21 @@ mod store;
 mod values;
 
 pub use decisions::Decision;
+pub use devices::Device;
 pub use error::NotebookError;
-pub use frames::{Frame, FrameDraft, FrameState};
-pub use ids::{DecisionId, FrameId, IdError, JobId, MeasurementId, ResponseId, RollId, ScanId};
+pub use films::FilmRecord;
+pub use frames::{Exposed, Frame, FrameDraft, FrameState};
+pub use ids::{
+    DecisionId, DeviceId, EntryId, FrameId, IdError, JobId, MeasurementId, PhotoId, ResponseId, RollId, ScanId, Uid,
+    UidError,
+};
 pub use jobs::{DEFAULT_CONTRAST_NEEDED, DEFAULT_CRITERION_LP_MM, Job, JobDraft};
 pub use kit::PartRecord;
+pub use log::{Arrival, Deviations, Entry, EntryDraft, Said};
 pub use measurements::{Measurement, MeasurementDraft, MeasurementKind};
+pub use photos::{Photo, PhotoDraft};
 pub use responses::{Response, ResponseDraft, ResponseKind};
 pub use rolls::{Roll, RollDraft};
 pub use scan_changes::ScanPicture;
-pub use scans::{Magnification, MagnificationSource, Scan, ScanDraft, ScanState};
+pub use scans::{Magnification, MagnificationSource, Matched, Scan, ScanDraft, ScanState};
 pub use store::Notebook;

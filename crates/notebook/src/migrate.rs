@@ -7,6 +7,7 @@ pub(crate) const STEPS: &[&str] = &[
     include_str!("../migrations/1_first.sql"),
     include_str!("../migrations/2_light_and_crop.sql"),
     include_str!("../migrations/3_frames_and_responses.sql"),
+    include_str!("../migrations/4_the_log.sql"),
 ];
 
 /// What marks a SQLite file as a notebook of this program: the letters "Clsw" in the header's `application_id`.
@@ -112,6 +113,26 @@ mod tests {
         assert_eq!(left, 0, "a scan takes its measurements along");
     }
 
+    #[test]
+    fn frames_of_the_third_format_are_kept_with_their_scans() {
+        let mut db = brought_up(&STEPS[..3]);
+        db.execute_batch(
+            "INSERT INTO jobs (title, subject, subject_mm, fill, print_mm, criterion_lp_mm, contrast_needed, notes, demo, created)
+                 VALUES ('job', '', 1, 1, 1, 1, 1, '', 0, 'then');
+             INSERT INTO rolls (job, title, film, notes) VALUES (1, 'roll', '', '');
+             INSERT INTO frames (roll, number, label, parts, focus, note, state)
+                 VALUES (1, 7, 'kept', '[\"body\"]', 'infinity', '', 'shot');
+             INSERT INTO scans (frame, file_name, stored, bytes, state, created) VALUES (1, 'a', 'a', 1, 'ready', 'then');",
+        )
+        .unwrap();
+        bring_up(&mut db, STEPS).unwrap();
+        let sql = "SELECT frames.number FROM scans JOIN frames ON frames.id = scans.frame \
+                   WHERE purpose = '' AND slot = '' AND left_out = 0 AND planned_parts IS NULL AND matched_by = ''";
+        assert_eq!(db.query_row(sql, [], |row| row.get::<_, i64>(0)).unwrap(), 7);
+        let roll = "SELECT at_camera FROM rolls WHERE frames IS NULL AND plan = ''";
+        assert_eq!(db.query_row(roll, [], |row| row.get::<_, i64>(0)).unwrap(), 0, "no roll is open unasked");
+    }
+
     /// Each step that was released stays as it was: a file brought up by an older program has the same tables as a
     /// new one. Recorded, not derived; a released step's figure is never changed.
     #[test]
@@ -121,5 +142,6 @@ mod tests {
         assert_eq!(found, RELEASED);
     }
 
-    const RELEASED: [u64; 3] = [14_988_971_059_971_442_377, 13_079_774_303_572_586_863, 69_367_027_775_185_044];
+    const RELEASED: [u64; 4] =
+        [14_988_971_059_971_442_377, 13_079_774_303_572_586_863, 69_367_027_775_185_044, 1_605_576_895_715_295_149];
 }

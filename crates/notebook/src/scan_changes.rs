@@ -4,7 +4,7 @@ use rusqlite::{Params, params};
 
 use crate::error::NotebookError;
 use crate::ids::{FrameId, JobId, ScanId};
-use crate::scans::{Magnification, ScanState};
+use crate::scans::{Magnification, Matched, ScanState};
 use crate::store::Notebook;
 use crate::values::{Checked, above_zero_if_any, allowed, not_negative_if_any};
 
@@ -84,12 +84,19 @@ impl Notebook {
         self.change_scan(id, sql, params![id, pitch_um, from])
     }
 
-    /// Says which frame the scan shows; the scan then belongs to that frame's job. With `None` it keeps its job.
+    /// Says by hand which frame the scan shows; the scan then belongs to that frame's job. With `None` it keeps its job.
     pub fn set_scan_frame(&mut self, id: ScanId, frame: Option<FrameId>) -> Result<(), NotebookError> {
+        self.match_scan(id, frame.map(|frame| (frame, Matched::Hand)))
+    }
+
+    /// Says which frame the scan shows and how that was found out; with `None` it shows no frame and keeps its job.
+    pub fn match_scan(&mut self, id: ScanId, to: Option<(FrameId, Matched)>) -> Result<(), NotebookError> {
         self.atomically(|book| {
+            let frame = to.map(|(frame, _)| frame);
             let job = frame.map(|frame| book.job_of_frame(frame)).transpose()?;
-            let sql = "UPDATE scans SET frame = ?2, job = coalesce(?3, job) WHERE id = ?1";
-            book.change_scan(id, sql, params![id, frame, job])
+            let sql = "UPDATE scans SET frame = ?2, job = coalesce(?3, job), matched_by = ?4 WHERE id = ?1";
+            let by = to.map_or("", |(_, by)| by.word());
+            book.change_scan(id, sql, params![id, frame, job, by])
         })
     }
 

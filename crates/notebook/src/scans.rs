@@ -69,6 +69,44 @@ impl ScanState {
     }
 }
 
+/// How a scan came to its frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Matched {
+    /// The person said so.
+    Hand,
+    /// By its place among the scans of the roll.
+    Order,
+    /// By the name of its file.
+    Name,
+    /// By comparing pictures.
+    Picture,
+    /// By the code on the target in it.
+    Code,
+}
+
+impl Matched {
+    /// The word for it: "hand", "order", "name", "picture", "code".
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Hand => "hand",
+            Self::Order => "order",
+            Self::Name => "name",
+            Self::Picture => "picture",
+            Self::Code => "code",
+        }
+    }
+
+    /// Nothing without a frame: who deletes a frame leaves the word behind.
+    fn read(row: &Row<'_>) -> rusqlite::Result<Option<Self>> {
+        let word: String = row.get("matched_by")?;
+        if word.is_empty() || row.get::<_, Option<i64>>("frame")?.is_none() {
+            return Ok(None);
+        }
+        let all = [Self::Hand, Self::Order, Self::Name, Self::Picture, Self::Code];
+        all.into_iter().find(|by| by.word() == word).map(Some).ok_or_else(|| odd_word("how a scan was matched", word))
+    }
+}
+
 /// How a magnification came to be known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum MagnificationSource {
@@ -150,6 +188,8 @@ pub struct Scan {
     pub about: String,
     /// How large the subject stands on the film, when known.
     pub magnification: Option<Magnification>,
+    /// How it came to its frame; not known of scans matched before this was kept.
+    pub matched: Option<Matched>,
     /// How far it has come.
     pub state: ScanState,
     /// When it was entered, as the caller wrote it (RFC 3339).
@@ -174,6 +214,7 @@ impl Scan {
             transfer: row.get("transfer")?,
             about: row.get("about")?,
             magnification: Magnification::read(row)?,
+            matched: Matched::read(row)?,
             state: ScanState::read(row)?,
             created: row.get("created")?,
         })
@@ -183,17 +224,18 @@ impl Scan {
 impl Notebook {
     /// Adds a scan that is arriving; `now` is the time of entry, RFC 3339.
     ///
-    /// A scan of a frame belongs to that frame's job: with a frame and no job the job is filled in; with a frame of
+    /// A frame named here counts as named by hand. A scan of a frame belongs to that frame's job: with a frame and no job the job is filled in; with a frame of
     /// another job it is refused.
     pub fn add_scan(&mut self, draft: &ScanDraft, now: &str) -> Result<ScanId, NotebookError> {
         filled("the name under which the scan is kept", &draft.stored)?;
         let bytes = i64::try_from(draft.bytes).map_err(|_| too_large(draft.bytes))?;
         self.atomically(|book| {
             let job = book.job_for_scan(draft.job, draft.frame)?;
-            let sql = "INSERT INTO scans (job, frame, file_name, stored, bytes, state, created) \
-                       VALUES (?1, ?2, ?3, ?4, ?5, 'arriving', ?6)";
+            let sql = "INSERT INTO scans (job, frame, file_name, stored, bytes, state, created, matched_by) \
+                       VALUES (?1, ?2, ?3, ?4, ?5, 'arriving', ?6, ?7)";
+            let by = draft.frame.map_or("", |_| Matched::Hand.word());
             let id = book
-                .insert(sql, params![job, draft.frame, draft.file_name, draft.stored, bytes, now])
+                .insert(sql, params![job, draft.frame, draft.file_name, draft.stored, bytes, now, by])
                 .map_err(|failure| failure.taken(NotebookError::StoredNameTaken { stored: draft.stored.clone() }))?;
             Ok(ScanId(id))
         })

@@ -14,8 +14,9 @@ use std::thread;
 use std::time::Duration;
 
 use notebook::{
-    DecisionId, FrameDraft, JobDraft, JobId, MeasurementDraft, MeasurementId, MeasurementKind, Notebook, NotebookError,
-    PartRecord, RollDraft, ScanDraft, ScanId, ScanPicture, ScanState,
+    DecisionId, Deviations, EntryDraft, FrameDraft, FrameState, JobDraft, JobId, MeasurementDraft, MeasurementId,
+    MeasurementKind, Notebook, NotebookError, PartRecord, RollDraft, Said, ScanDraft, ScanId, ScanPicture, ScanState,
+    Uid,
 };
 
 const WRITER: &str = "NOTEBOOK_KILL_TEST_WRITER";
@@ -68,6 +69,8 @@ fn write_round(book: &mut Notebook, round: u64) -> Result<(), NotebookError> {
     book.set_scan_state(scan, &ScanState::Ready)?;
     say("ready-scan", scan, round);
     say("measurement", book.add_measurement(&measurement(scan, round), NOW)?, round);
+    book.add_entry(&entry(book, job, round)?, NOW)?;
+    say("entry", uid(round), round);
     say("decision", book.add_decision(job, &text(round), NOW)?, round);
     book.set_setting("round", &round.to_string())?;
     say("setting", round, round);
@@ -82,6 +85,28 @@ fn whole_job(book: &mut Notebook, round: u64) -> Result<JobId, NotebookError> {
         book.add_frame(roll, &FrameDraft { number, label: text(round), ..FrameDraft::default() })?;
     }
     Ok(job)
+}
+
+fn uid(round: u64) -> Uid {
+    format!("00000000-0000-4000-8000-{round:012}").parse().expect("a UUID")
+}
+
+/// The first frame taken otherwise than planned.
+fn entry(book: &Notebook, job: JobId, round: u64) -> Result<EntryDraft, NotebookError> {
+    let frame = book.frames_of_job(job)?.remove(0);
+    let deviations = Deviations { f_number: Some(round as f64), ..Deviations::default() };
+    Ok(EntryDraft {
+        uid: uid(round),
+        roll: frame.roll,
+        frame: Some(frame.id),
+        number: Some(frame.number),
+        device: None,
+        sequence: 0,
+        said: Said::Changed(deviations),
+        meter: String::new(),
+        note: text(round),
+        said_at: NOW.into(),
+    })
 }
 
 fn text(round: u64) -> String {
@@ -199,6 +224,9 @@ fn verify(path: &Path, said: &[String]) {
 }
 
 fn is_there(book: &Notebook, what: &str, id: &str, round: u64) -> bool {
+    if what == "entry" {
+        return is_logged(book, round);
+    }
     let number: i64 = id.parse().expect("a number");
     match what {
         "job" => book.job(JobId(number)).expect(what).is_some_and(|job| job.title == text(round)),
@@ -219,6 +247,13 @@ fn is_there(book: &Notebook, what: &str, id: &str, round: u64) -> bool {
         }
         other => panic!("said: {other}"),
     }
+}
+
+/// The entry and what it did to its frame.
+fn is_logged(book: &Notebook, round: u64) -> bool {
+    let Some(entry) = book.entry_called(&uid(round)).expect("entry") else { return false };
+    let frame = book.frame(entry.frame.expect("its frame")).expect("frame").expect("is there");
+    entry.note == text(round) && frame.f_number == Some(round as f64) && frame.state == FrameState::Shot
 }
 
 fn is_decided(book: &Notebook, id: DecisionId, round: u64) -> bool {

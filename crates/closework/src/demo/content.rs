@@ -69,8 +69,8 @@ impl Shot {
             f_number: Some(self.f_number),
             shutter_s: Some(self.shutter_s),
             metered_s: Some(self.metered_s),
-            note: String::new(),
             state: FrameState::Shot,
+            ..FrameDraft::default()
         }
     }
 }
@@ -226,6 +226,6 @@ fn usual() -> JobDraft {
 fn add_job(book: &mut Notebook, job: &JobDraft, roll: &str, label: &str) -> Result<(), NotebookError> {
     let job = book.add_job(job, true, &now())?;
     let film = "fine-grained colour transparency film".to_owned();
-    let roll = book.add_roll(job, &RollDraft { title: roll.into(), film, iso: Some(100.0), notes: String::new() })?;
+    let roll = book.add_roll(job, &RollDraft { title: roll.into(), film, iso: Some(100.0), ..RollDraft::default() })?;
     shots().iter().filter(|shot| shot.label == label).try_for_each(|shot| book.add_frame(roll, &shot.frame()).map(drop))
 }

@@ -80,7 +80,10 @@ impl From<NotebookError> for PageError {
             | E::NoSuchFrame { .. }
             | E::NoSuchScan { .. }
             | E::NoSuchMeasurement { .. }
-            | E::NoSuchDecision { .. } => Self::missing(what),
+            | E::NoSuchDecision { .. }
+            | E::NoSuchDevice { .. }
+            | E::NoSuchPhoto { .. }
+            | E::NoSuchFilm { .. } => Self::missing(what),
             E::DuplicatePart { .. }
             | E::FrameNumberTaken { .. }
             | E::FrameOfAnotherJob { .. }

@@ -86,7 +86,29 @@ fn one_of_each() -> Notebook {
     };
     book.add_response(&response, "now").unwrap();
     book.add_part(&part(1)).unwrap();
+    log_one(&mut book, roll);
+    book.put_film("slow film", "{}", "now").unwrap();
     book
+}
+
+fn log_one(book: &mut Notebook, roll: crate::RollId) {
+    let device = Some(book.add_device("phone", "hash", "now").unwrap());
+    let uid: crate::Uid = "00000000-0000-4000-8000-000000000001".parse().unwrap();
+    let entry = crate::EntryDraft {
+        uid: uid.clone(),
+        roll,
+        frame: None,
+        number: None,
+        device,
+        sequence: 1,
+        said: crate::Said::Note,
+        meter: String::new(),
+        note: "lamp moved".into(),
+        said_at: "now".into(),
+    };
+    book.add_entry(&entry, "now").unwrap();
+    let photo = crate::PhotoDraft { uid, roll, frame: None, number: None, device, bytes: 1, said_at: "now".into() };
+    book.begin_photo(&photo, "now").unwrap();
 }
 
 #[test]
@@ -115,6 +137,35 @@ fn the_file_itself_refuses_what_must_not_be() {
         ("frames", "shutter_s", &["0", "9e999"]),
         ("frames", "metered_s", &["0", "9e999"]),
         ("frames", "state", &["'lost'"]),
+        ("frames", "purpose", &["NULL"]),
+        ("frames", "focus_offset_mm", &["9e999", "-9e999"]),
+        ("frames", "left_out", &["2", "NULL", "-1"]),
+        ("frames", "planned_parts", &["'x'", "'{}'"]),
+        ("frames", "planned_focus", &["'infinity'"]),
+        ("frames", "planned_f_number", &["0", "9e999"]),
+        ("frames", "planned_shutter_s", &["0", "9e999"]),
+        ("frames", "planned_metered_s", &["0", "9e999"]),
+        ("rolls", "frames", &["0", "4294967296"]),
+        ("rolls", "plan", &["NULL"]),
+        ("rolls", "at_camera", &["2", "NULL"]),
+        ("scans", "matched_by", &["'guess'", "NULL"]),
+        ("devices", "name", &["''", "NULL"]),
+        ("devices", "token_hash", &["''", "NULL"]),
+        ("log_entries", "uid", &["'short'", "NULL"]),
+        ("log_entries", "device", &["99"]),
+        ("log_entries", "roll", &["99"]),
+        ("log_entries", "frame", &["99"]),
+        ("log_entries", "number", &["-1", "4294967296"]),
+        ("log_entries", "sequence", &["-1", "NULL"]),
+        ("log_entries", "kind", &["'x'", "NULL"]),
+        ("log_entries", "parts", &["'x'", "'{}'"]),
+        ("log_entries", "f_number", &["0", "9e999"]),
+        ("log_entries", "shutter_s", &["0", "9e999"]),
+        ("log_entries", "metered_s", &["0", "9e999"]),
+        ("photos", "uid", &["'short'", "NULL"]),
+        ("photos", "bytes", &["0", "NULL"]),
+        ("photos", "stored", &["''"]),
+        ("films", "name", &["''", "NULL"]),
         ("scans", "job", &["99"]),
         ("scans", "frame", &["99"]),
         ("scans", "stored", &["''"]),

@@ -1,6 +1,6 @@
 //! What hangs on what, and what holds whatever was done before.
 
-use notebook::{FrameDraft, Notebook, NotebookError, PartRecord, ScanState};
+use notebook::{FrameDraft, FrameState, Matched, Notebook, NotebookError, PartRecord, ScanState};
 
 use crate::samples::{self, NOW, plant};
 
@@ -68,6 +68,44 @@ fn a_scan_belongs_to_the_job_of_its_frame() {
     assert_eq!(where_is(&book), (Some(here.job), None), "without a frame the job stays");
     book.set_scan_job(here.scan, None).unwrap();
     assert_eq!(where_is(&book), (None, None));
+}
+
+#[test]
+fn how_a_scan_came_to_its_frame_goes_with_the_frame() {
+    let mut book = Notebook::in_memory().unwrap();
+    let tree = plant(&mut book, "tree");
+    let matched = |book: &Notebook| book.scan(tree.scan).unwrap().unwrap().matched;
+    assert_eq!(matched(&book), Some(Matched::Hand), "whoever hands a scan in with its frame has said so");
+    for by in [Matched::Order, Matched::Name, Matched::Picture, Matched::Code, Matched::Hand] {
+        book.match_scan(tree.scan, Some((tree.frame, by))).unwrap();
+        assert_eq!(matched(&book), Some(by));
+    }
+    book.match_scan(tree.scan, None).unwrap();
+    assert_eq!(matched(&book), None);
+    book.match_scan(tree.scan, Some((tree.frame, Matched::Code))).unwrap();
+    book.delete_frame(tree.frame).unwrap();
+    assert_eq!(matched(&book), None);
+}
+
+#[test]
+fn a_frame_taken_otherwise_keeps_its_plan_beside_it() {
+    let mut book = Notebook::in_memory().unwrap();
+    let tree = plant(&mut book, "tree");
+    let planned = FrameDraft { state: FrameState::Planned, ..samples::frame(1) };
+    let taken = FrameDraft { f_number: Some(8.0), state: FrameState::Shot, ..planned.clone() };
+    let plan = |book: &Notebook| book.frame(tree.frame).unwrap().unwrap().planned;
+    book.update_frame(tree.frame, &planned).unwrap();
+    assert_eq!(plan(&book), None);
+    book.update_frame(tree.frame, &taken).unwrap();
+    assert_eq!(plan(&book), Some(planned.exposed()));
+    let again = FrameDraft { f_number: Some(5.6), note: "corrected".into(), ..taken.clone() };
+    book.update_frame(tree.frame, &again).unwrap();
+    assert_eq!(plan(&book), Some(planned.exposed()), "a correction is not a plan");
+    book.update_frame(tree.frame, &FrameDraft { state: FrameState::Shot, ..planned.clone() }).unwrap();
+    assert_eq!(plan(&book), None, "taken as planned after all");
+    book.update_frame(tree.frame, &taken).unwrap();
+    book.update_frame(tree.frame, &FrameDraft { state: FrameState::Planned, ..taken }).unwrap();
+    assert_eq!(plan(&book), None, "what a planned frame says is its plan");
 }
 
 #[test]

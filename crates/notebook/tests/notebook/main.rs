@@ -2,6 +2,7 @@
 
 mod files;
 mod laws;
+mod log;
 mod model;
 mod operations;
 mod property;

@@ -4,9 +4,9 @@
 use std::collections::BTreeMap;
 
 use notebook::{
-    Decision, DecisionId, Frame, FrameDraft, FrameId, Job, JobDraft, JobId, Magnification, Measurement,
-    MeasurementDraft, MeasurementId, Notebook, PartRecord, Roll, RollDraft, RollId, Scan, ScanDraft, ScanId,
-    ScanPicture, ScanState,
+    Decision, DecisionId, Frame, FrameDraft, FrameId, FrameState, Job, JobDraft, JobId, Magnification, Matched,
+    Measurement, MeasurementDraft, MeasurementId, Notebook, PartRecord, Roll, RollDraft, RollId, Scan, ScanDraft,
+    ScanId, ScanPicture, ScanState,
 };
 
 use crate::operations::{Operation, Outcome};
@@ -93,12 +93,13 @@ fn check_job(job: &JobDraft) -> Outcome {
 }
 
 fn check_roll(roll: &RollDraft) -> Outcome {
-    require(roll.iso.is_none_or(above_zero), "value")
+    require(roll.iso.is_none_or(above_zero) && roll.frames != Some(0), "value")
 }
 
 fn check_frame(frame: &FrameDraft) -> Outcome {
     let numbers = [frame.f_number, frame.shutter_s, frame.metered_s];
-    require(numbers.into_iter().flatten().all(above_zero), "value")
+    let offset = frame.focus_offset_mm.is_none_or(f64::is_finite);
+    require(numbers.into_iter().flatten().all(above_zero) && offset, "value")
 }
 
 fn check_picture(picture: &ScanPicture) -> Outcome {
@@ -234,7 +235,7 @@ impl Model {
     fn add_roll(&mut self, job: JobId, draft: &RollDraft) -> Outcome {
         check_roll(draft)?;
         self.jobs.need(job.0, "no job")?;
-        self.rolls.add(|id| Roll { id: RollId(id), job, draft: draft.clone() })
+        self.rolls.add(|id| Roll { id: RollId(id), job, draft: draft.clone(), at_camera: false })
     }
 
     fn update_roll(&mut self, id: RollId, draft: &RollDraft) -> Outcome {
@@ -260,21 +261,25 @@ impl Model {
         check_frame(draft)?;
         self.rolls.need(roll.0, "no roll")?;
         require(self.is_free(roll, draft.number, None), "frame taken")?;
-        self.frames.add(|id| Frame { id: FrameId(id), roll, draft: draft.clone() })
+        self.frames.add(|id| Frame { id: FrameId(id), roll, draft: draft.clone(), planned: None })
     }
 
     fn update_frame(&mut self, id: FrameId, draft: &FrameDraft) -> Outcome {
         check_frame(draft)?;
         let roll = self.frames.need(id.0, "no frame")?.roll;
         require(self.is_free(roll, draft.number, Some(id)), "frame taken")?;
-        self.frames.need(id.0, "no frame")?.draft = draft.clone();
+        let frame = self.frames.need(id.0, "no frame")?;
+        // The plan is what stood there before the frame was taken; it counts as long as what was taken differs.
+        let plan = if frame.state != FrameState::Shot { Some(frame.draft.exposed()) } else { frame.planned.clone() };
+        frame.planned = plan.filter(|plan| draft.state == FrameState::Shot && *plan != draft.exposed());
+        frame.draft = draft.clone();
         Ok(0)
     }
 
     fn delete_frame(&mut self, id: FrameId) -> Outcome {
         self.frames.remove(id.0, "no frame")?;
         for scan in self.scans.entries.values_mut().filter(|scan| scan.frame == Some(id)) {
-            scan.frame = None;
+            (scan.frame, scan.matched) = (None, None);
         }
         Ok(0)
     }
@@ -303,7 +308,7 @@ impl Model {
     fn set_frame(&mut self, id: ScanId, frame: Option<FrameId>) -> Outcome {
         let job = frame.map(|frame| self.job_of(frame)).transpose()?;
         let scan = self.scans.need(id.0, "no scan")?;
-        scan.frame = frame;
+        (scan.frame, scan.matched) = (frame, frame.map(|_| Matched::Hand));
         scan.job = job.or(scan.job);
         Ok(0)
     }
@@ -314,7 +319,7 @@ impl Model {
         }
         let scan = self.scans.need(id.0, "no scan")?;
         if scan.job != job {
-            scan.frame = None;
+            (scan.frame, scan.matched) = (None, None);
         }
         scan.job = job;
         Ok(0)
@@ -423,6 +428,7 @@ fn arrived(id: ScanId, job: Option<JobId>, draft: &ScanDraft) -> Scan {
         transfer: String::new(),
         about: String::new(),
         magnification: None,
+        matched: draft.frame.map(|_| Matched::Hand),
         state: ScanState::Arriving,
         created: NOW.into(),
     }

@@ -146,18 +146,17 @@ fn job() -> impl Strategy<Value = JobDraft> {
 }
 
 fn roll() -> impl Strategy<Value = RollDraft> {
-    (name(), name(), option::of(number()), name()).prop_map(|(title, film, iso, notes)| RollDraft {
-        title,
-        film,
-        iso,
-        notes,
-    })
+    let holds = option::of(select(vec![0_u32, 1, 12, u32::MAX]));
+    (name(), name(), option::of(number()), holds, name(), name())
+        .prop_map(|(title, film, iso, frames, plan, notes)| RollDraft { title, film, iso, frames, plan, notes })
 }
 
 fn frame() -> impl Strategy<Value = FrameDraft> {
     let texts = (name(), vec(name(), 0..3), name(), name());
     let numbers = (0..3_u32, option::of(number()), option::of(number()), option::of(number()));
-    (texts, numbers, any::<bool>()).prop_map(|(texts, numbers, shot)| FrameDraft {
+    let planned = (name(), name(), option::of(select(vec![-0.25, 0.0, f64::MAX, f64::NAN])), name());
+    let state = select(vec![FrameState::Planned, FrameState::Shot, FrameState::LeftOut]);
+    (texts, numbers, planned, state).prop_map(|(texts, numbers, planned, state)| FrameDraft {
         label: texts.0,
         parts: texts.1,
         focus: texts.2,
@@ -166,7 +165,11 @@ fn frame() -> impl Strategy<Value = FrameDraft> {
         f_number: numbers.1,
         shutter_s: numbers.2,
         metered_s: numbers.3,
-        state: if shot { FrameState::Shot } else { FrameState::Planned },
+        purpose: planned.0,
+        slot: planned.1,
+        focus_offset_mm: planned.2,
+        exposure_note: planned.3,
+        state,
     })
 }
 

@@ -1,7 +1,7 @@
 //! What goes in comes out unchanged, also after the file was closed and opened again.
 
 use notebook::{
-    Decision, Frame, FrameDraft, FrameState, Job, JobDraft, Magnification, MagnificationSource, Measurement,
+    Decision, Frame, FrameDraft, FrameState, Job, JobDraft, Magnification, MagnificationSource, Matched, Measurement,
     MeasurementDraft, MeasurementKind, Notebook, NotebookError, PartRecord, ResponseDraft, ResponseKind, Roll,
     RollDraft, Scan, ScanDraft, ScanPicture, ScanState,
 };
@@ -119,7 +119,14 @@ fn rolls_and_frames() {
     let texts = awkward_texts();
     let rolls: Vec<_> = texts
         .iter()
-        .map(|text| RollDraft { title: text.clone(), film: text.clone(), iso: Some(0.1 + 0.2), notes: text.clone() })
+        .map(|text| RollDraft {
+            title: text.clone(),
+            film: text.clone(),
+            iso: Some(0.1 + 0.2),
+            frames: Some(u32::MAX),
+            plan: text.clone(),
+            notes: text.clone(),
+        })
         .chain([RollDraft::default()])
         .collect();
     let frames: Vec<_> = texts
@@ -134,7 +141,11 @@ fn rolls_and_frames() {
             shutter_s: Some(5e-324),
             metered_s: Some(f64::MAX),
             note: text.clone(),
-            state: FrameState::Shot,
+            purpose: text.clone(),
+            slot: text.clone(),
+            focus_offset_mm: Some(-f64::MAX),
+            exposure_note: text.clone(),
+            state: if number % 2 == 0 { FrameState::Shot } else { FrameState::LeftOut },
         })
         .chain([FrameDraft { number: 2, ..FrameDraft::default() }])
         .collect();
@@ -148,11 +159,15 @@ fn rolls_and_frames() {
             (job, ids, frame_ids)
         },
         |book, (job, ids, frame_ids)| {
-            let expected: Vec<_> = ids.iter().zip(given_rolls).map(|(&id, draft)| Roll { id, job, draft }).collect();
+            let roll = |(&id, draft)| Roll { id, job, draft, at_camera: false };
+            let expected: Vec<_> = ids.iter().zip(given_rolls).map(roll).collect();
             assert!(book.rolls(job).unwrap() == expected);
             assert!(book.roll(ids[3]).unwrap().as_ref() == expected.get(3));
             for (id, draft) in frame_ids.iter().zip(&given_frames) {
-                assert!(book.frame(*id).unwrap() == Some(Frame { id: *id, roll: ids[1], draft: draft.clone() }));
+                assert!(
+                    book.frame(*id).unwrap()
+                        == Some(Frame { id: *id, roll: ids[1], draft: draft.clone(), planned: None })
+                );
             }
             given_frames.sort_by_key(|draft| draft.number);
             let of_roll: Vec<_> = book.frames(ids[1]).unwrap().into_iter().map(|frame| frame.draft).collect();
@@ -200,6 +215,7 @@ fn scans_know_what_was_noted_of_them() {
                 transfer: given.transfer,
                 about: given.about,
                 magnification: Some(magnification),
+                matched: Some(Matched::Hand),
                 state: ScanState::Preparing { share: 1.0 / 3.0 },
                 created: NOW.into(),
             };

@@ -1,8 +1,8 @@
 //! What must not be kept is refused, by name, and changes nothing.
 
 use notebook::{
-    DecisionId, FrameDraft, FrameId, JobDraft, JobId, Magnification, MagnificationSource, MeasurementId, Notebook,
-    NotebookError, PartRecord, RollDraft, RollId, ScanDraft, ScanId, ScanPicture, ScanState,
+    DecisionId, DeviceId, FrameDraft, FrameId, JobDraft, JobId, Magnification, MagnificationSource, MeasurementId,
+    Notebook, NotebookError, PartRecord, PhotoId, RollDraft, RollId, ScanDraft, ScanId, ScanPicture, ScanState,
 };
 
 use crate::samples::{self, NOW, plant};
@@ -68,8 +68,13 @@ fn numbers_of_a_roll_and_a_frame_that_cannot_be() {
     each_refused("the film speed", &NOT_ABOVE_ZERO, |bad| {
         book.add_roll(tree.job, &RollDraft { iso: Some(bad), ..samples::roll("bad") })
     });
+    let no_frames = RollDraft { frames: Some(0), ..samples::roll("bad") };
+    assert_eq!(refused(book.add_roll(tree.job, &no_frames)), ("the number of frames on the roll", 0.0));
     let mut add = |draft: FrameDraft| book.add_frame(tree.roll, &draft);
     let base = || samples::frame(2);
+    each_refused("the focus offset", &[f64::NAN, f64::INFINITY, f64::NEG_INFINITY], |bad| {
+        add(FrameDraft { focus_offset_mm: Some(bad), ..base() })
+    });
     each_refused("the f-number", &NOT_ABOVE_ZERO, |bad| add(FrameDraft { f_number: Some(bad), ..base() }));
     each_refused("the shutter time", &NOT_ABOVE_ZERO, |bad| add(FrameDraft { shutter_s: Some(bad), ..base() }));
     each_refused("the metered time", &NOT_ABOVE_ZERO, |bad| add(FrameDraft { metered_s: Some(bad), ..base() }));
@@ -124,6 +129,8 @@ fn texts_that_must_not_be_empty() {
             book.update_job(tree.job, &samples::job(blank)),
             book.add_scan(&samples::scan(None, None, blank), NOW).map(drop),
             book.add_decision(tree.job, blank, NOW).map(drop),
+            book.add_device(blank, "hash", NOW).map(drop),
+            book.put_film(blank, "{}", NOW),
         ];
         for result in results {
             assert!(matches!(result, Err(NotebookError::Blank { .. })), "{result:?}");
@@ -183,6 +190,12 @@ fn entries_that_are_not_there() {
         ("NoSuchFrame", book.delete_frame(frame)),
         ("NoSuchFrame", book.add_scan(&samples::scan(None, Some(frame), "x"), NOW).map(drop)),
         ("NoSuchFrame", book.set_scan_frame(tree.scan, Some(frame))),
+        ("NoSuchRoll", book.set_roll_at_camera(roll, true)),
+        ("NoSuchDevice", book.set_device_seen(DeviceId(99), NOW)),
+        ("NoSuchDevice", book.revoke_device(DeviceId(99), NOW)),
+        ("NoSuchPhoto", book.finish_photo(PhotoId(99), "1.jpg")),
+        ("NoSuchPhoto", book.delete_photo(PhotoId(99)).map(drop)),
+        ("NoSuchFilm", book.delete_film("slow film")),
         ("NoSuchScan", book.set_scan_frame(scan, None)),
         ("NoSuchScan", book.set_scan_job(scan, None)),
         ("NoSuchScan", book.set_scan_pitch(scan, None, "")),

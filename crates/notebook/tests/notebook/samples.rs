@@ -54,7 +54,14 @@ pub fn job(title: &str) -> JobDraft {
 }
 
 pub fn roll(title: &str) -> RollDraft {
-    RollDraft { title: title.into(), film: "slow film".into(), iso: Some(100.0), notes: "from the cellar".into() }
+    RollDraft {
+        title: title.into(),
+        film: "slow film".into(),
+        iso: Some(100.0),
+        frames: Some(12),
+        plan: r#"{"question":"which is sharper?"}"#.into(),
+        notes: "from the cellar".into(),
+    }
 }
 
 pub fn frame(number: u32) -> FrameDraft {
@@ -67,6 +74,10 @@ pub fn frame(number: u32) -> FrameDraft {
         shutter_s: Some(0.5),
         metered_s: Some(0.125),
         note: "lamp moved".into(),
+        purpose: "repeat of frame 3, to see the scatter".into(),
+        slot: "repeat/2".into(),
+        focus_offset_mm: Some(-0.25),
+        exposure_note: "1/8 s, two stops for the bellows".into(),
         state: FrameState::Shot,
     }
 }

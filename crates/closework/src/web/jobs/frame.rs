@@ -79,14 +79,22 @@ pub(super) async fn edit(State(app): State<App>, Path(id): Path<String>) -> Page
         ("metered_s", text(frame.metered_s)),
         ("shutter_s", text(frame.shutter_s)),
         ("note", frame.note.clone()),
-        ("state", if frame.state == FrameState::Shot { "shot" } else { "planned" }.to_owned()),
+        ("state", state_word(frame.state).to_owned()),
     ];
     let filled = filled.into_iter().collect();
     Ok(show(&around(&app, job, Some(frame)).await?, &filled))
 }
 
+fn state_word(state: FrameState) -> &'static str {
+    match state {
+        FrameState::Planned => "planned",
+        FrameState::Shot => "shot",
+        FrameState::LeftOut => "left-out",
+    }
+}
+
 /// What was typed, checked against the kit: a set-up that the kit cannot make is refused before it is logged.
-fn draft_from(filled: &mut Filled, kit: &Kit) -> Option<FrameDraft> {
+fn draft_from(filled: &mut Filled, kit: &Kit, before: Option<&Frame>) -> Option<FrameDraft> {
     let number = filled.number_within("number", 1.0, 999.0, "").filter(|n| n.fract() == 0.0);
     if number.is_none() {
         filled.wrong("number", "A whole number is needed here, such as 7.");
@@ -120,7 +128,13 @@ fn draft_from(filled: &mut Filled, kit: &Kit) -> Option<FrameDraft> {
         shutter_s,
         metered_s,
         note: filled.text("note").to_owned(),
-        state: if filled.text("state") == "shot" { FrameState::Shot } else { FrameState::Planned },
+        state: match filled.text("state") {
+            "shot" => FrameState::Shot,
+            "left-out" => FrameState::LeftOut,
+            _ => FrameState::Planned,
+        },
+        // What the planner wrote is not on this form: it stays.
+        ..before.map(|frame| frame.draft.clone()).unwrap_or_default()
     })
 }
 
@@ -131,7 +145,9 @@ pub(super) async fn add(
 ) -> Result<Response, PageError> {
     let job = found(&app, &id).await?;
     let around = around(&app, job.id, None).await?;
-    let Some(draft) = draft_from(&mut filled, &around.kit) else { return Ok(come_back(show(&around, &filled))) };
+    let Some(draft) = draft_from(&mut filled, &around.kit, around.frame.as_ref()) else {
+        return Ok(come_back(show(&around, &filled)));
+    };
     let roll: Option<RollId> =
         filled.text("roll").parse().ok().filter(|roll| around.rolls.iter().any(|r| r.id == *roll));
     let add = move |book: &mut notebook::Notebook| {
@@ -166,7 +182,9 @@ pub(super) async fn update(
     let (frame, job) = frame_of(&app, &id).await?;
     let number = frame.id;
     let around = around(&app, job, Some(frame)).await?;
-    let Some(draft) = draft_from(&mut filled, &around.kit) else { return Ok(come_back(show(&around, &filled))) };
+    let Some(draft) = draft_from(&mut filled, &around.kit, around.frame.as_ref()) else {
+        return Ok(come_back(show(&around, &filled)));
+    };
     match app.notebook(move |book| book.update_frame(number, &draft)).await {
         Ok(()) => Ok(saved(&format!("/jobs/{job}"), &format!("frame-{id}"))),
         Err(error) => taken(error, &around, filled),
@@ -212,7 +230,7 @@ fn show(around: &Around, filled: &Filled) -> Html<String> {
                 (Field::number("f_number", "f-number").hint("As engraved.").show(filled))
                 (Field::text("metered_s", "The meter said").unit("s").hint("Seconds or a fraction: 1/60.").show(filled))
                 (Field::text("shutter_s", "Shutter set to").unit("s").show(filled))
-                (Field::choice("state", "It is", [("planned", "planned"), ("shot", "shot")]).show(filled))
+                (Field::choice("state", "It is", [("planned", "planned"), ("shot", "shot"), ("left-out", "left out")]).show(filled))
             }
             (Field::area("note", "Note").show(filled))
             div.actions { button.main { "Save the frame" } a href=(format!("/jobs/{}", job.id)) { "Back to the job" } }

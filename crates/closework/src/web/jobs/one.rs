@@ -117,7 +117,7 @@ fn frame_line(frame: &Frame, whole: &Whole) -> Markup {
             @for scan in scans { a.button.quiet href=(format!("/scans/{}", scan.id)) { "Scan" } }
             @if frame.state == FrameState::Planned {
                 form method="post" action=(format!("/frames/{}/shot", frame.id)) { button.quiet { "Taken as planned" } }
-            } @else { span.soft { "shot" } }
+            } @else { span.soft { @if frame.state == FrameState::Shot { "shot" } @else { "left out" } } }
         }
     }
 }

@@ -40,7 +40,7 @@ pub(super) async fn add(
             "Go back; what you typed is still in the form.",
         ));
     }
-    let draft = RollDraft { title, film: filled.text("film").to_owned(), iso, notes: String::new() };
+    let draft = RollDraft { title, film: filled.text("film").to_owned(), iso, ..RollDraft::default() };
     app.notebook(move |book| book.add_roll(job.id, &draft)).await?;
     Ok(saved(&format!("/jobs/{id}"), &format!("roll-{id}")))
 }
