@@ -57,6 +57,7 @@ mod choice;
 mod frames;
 mod front;
 mod negative;
+pub mod test_roll;
 mod tilt;
 mod words;
 

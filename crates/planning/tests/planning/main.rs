@@ -6,4 +6,5 @@ mod apertures;
 mod choices;
 mod front;
 mod needs;
+mod test_roll;
 mod tilts;

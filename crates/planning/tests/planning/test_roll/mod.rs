@@ -1,0 +1,9 @@
+//! Test rolls.
+
+mod brackets;
+mod meeting;
+mod order;
+mod plans;
+mod power;
+mod stand;
+mod stops;
