@@ -1,0 +1,9 @@
+//! Small numerical tools: distributions, symmetric matrices, a repeatable source of chance.
+
+mod chance;
+mod distributions;
+mod matrix;
+
+pub use chance::Chance;
+pub(crate) use distributions::{chi_square_above, normal_below, normal_quantile};
+pub(crate) use matrix::Symmetric;
