@@ -31,6 +31,14 @@ pub enum PrintError {
         /// The letter.
         letter: char,
     },
+    /// A picture that is none.
+    #[error("page {page} holds a picture that is no JPEG file that can be read: {why}")]
+    Picture {
+        /// Counted from 1.
+        page: usize,
+        /// What its reader says.
+        why: String,
+    },
     /// A document without pages.
     #[error("a document without a page cannot be written")]
     Empty,

@@ -1,6 +1,6 @@
 //! Small pages put on larger sheets, to be printed together and cut apart.
 
-use crate::page::{Block, Grey, Page, Pen, Place, Role, Shape, Words};
+use crate::page::{Block, Grey, Page, Pen, Picture, Place, Role, Shape, Words};
 
 /// Length of a cut mark, mm.
 const MARK_MM: f64 = 4.0;
@@ -61,6 +61,7 @@ fn shifted(shape: &Shape, [right, down]: Place) -> Shape {
         }
         Shape::Line { points, closed, pen } => Shape::Line { points: all(points), closed: *closed, pen: *pen },
         Shape::Words(words) => Shape::Words(Words { at: place(words.at), ..words.clone() }),
+        Shape::Picture(picture) => Shape::Picture(Picture { at: place(picture.at), ..picture.clone() }),
     }
 }
 

@@ -16,22 +16,25 @@
 //! assert!(document.to_pdf().unwrap().starts_with(b"%PDF"));
 //! ```
 //!
-//! [`impose`] puts small pages on larger sheets. [`card`] puts the sheets of a target card on paper.
+//! [`Flow`] sets headings, paragraphs, tables and drawings one below the other over as many pages as they take; [`impose`] puts small pages on larger sheets. [`card`] puts the sheets of a target card on paper.
 
 pub mod card;
 mod error;
+mod flow;
 mod font;
 mod impose;
 mod page;
 mod pdf;
 mod svg;
+mod tags;
 mod viewer;
 
 pub use card::{PAPER_REFLECTANCE, Placed, Printed, grey_of, print};
 pub use error::PrintError;
+pub use flow::{Alignment, Column, Figure, Flow, Format, Table};
 pub use font::{Weight, broken, has_letter, width_mm};
 pub use impose::impose;
-pub use page::{Block, Grey, Page, Pen, Place, Role, Shape, Style, Words, rectangle};
+pub use page::{Block, Grey, Page, Pen, Picture, Place, Role, Shape, Style, Words, rectangle};
 
 /// Points of 1/72 inch in a millimetre; an inch is 25.4 mm.
 pub const PT_PER_MM: f64 = 72.0 / 25.4;

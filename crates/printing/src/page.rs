@@ -1,5 +1,7 @@
 //! Pages as they are put together: blocks of shapes, each block with what it is to a reader.
 
+use std::sync::Arc;
+
 use crate::font::{Weight, broken, width_mm};
 
 /// A place on the page: mm from its left and upper edge.
@@ -74,7 +76,7 @@ impl Style {
     }
 
     /// From the top of a line to its base line, mm.
-    fn base_mm(&self) -> f64 {
+    pub fn base_mm(&self) -> f64 {
         0.98 * self.size_pt / crate::PT_PER_MM
     }
 }
@@ -90,6 +92,17 @@ pub struct Words {
     pub style: Style,
     /// Runs upwards instead of to the right.
     pub upwards: bool,
+}
+
+/// A picture from a JPEG file, which goes into the document as it is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Picture {
+    /// Left upper corner.
+    pub at: Place,
+    /// Width and height on the page, mm.
+    pub size_mm: [f64; 2],
+    /// The file's bytes.
+    pub jpeg: Arc<[u8]>,
 }
 
 /// Anything with ink.
@@ -113,6 +126,8 @@ pub enum Shape {
     },
     /// Letters.
     Words(Words),
+    /// A picture.
+    Picture(Picture),
 }
 
 /// What a block is to somebody who has the document read aloud, and to programs that take its text.
@@ -128,6 +143,15 @@ pub enum Role {
     Drawing(String),
     /// A paragraph that is a link to an address.
     Link(String),
+    /// A cell of a table. Blocks that follow each other with one table's number are one table, those with one row's number a row.
+    Cell {
+        /// Tells tables that follow each other apart.
+        table: usize,
+        /// Counted from 0.
+        row: usize,
+        /// Says what the cells below it are.
+        head: bool,
+    },
 }
 
 /// Shapes that belong together.
@@ -163,6 +187,11 @@ impl Block {
     /// A line through points.
     pub fn line(&mut self, points: impl IntoIterator<Item = Place>, pen: Pen) {
         self.shapes.push(Shape::Line { points: points.into_iter().collect(), closed: false, pen });
+    }
+
+    /// A picture from a JPEG file.
+    pub fn picture(&mut self, at: Place, size_mm: [f64; 2], jpeg: Arc<[u8]>) {
+        self.shapes.push(Shape::Picture(Picture { at, size_mm, jpeg }));
     }
 
     /// A line of text, its base line beginning there.

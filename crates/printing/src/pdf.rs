@@ -2,23 +2,21 @@
 
 use krilla::Document as Writer;
 use krilla::SerializeSettings;
-use krilla::action::{Action, LinkAction};
-use krilla::annotation::{Annotation, LinkAnnotation, Target};
 use krilla::color::luma;
-use krilla::geom::{Path, PathBuilder, Point, Rect, Transform};
+use krilla::geom::{Path, PathBuilder, Point, Rect, Size, Transform};
+use krilla::image::Image;
 use krilla::metadata::{DateTime, Metadata};
 use krilla::num::NormalizedF32;
 use krilla::page::PageSettings;
 use krilla::paint::{Fill, FillRule, Stroke, StrokeDash};
 use krilla::surface::Surface;
-use krilla::tagging::{Artifact, ArtifactType, ContentTag, Identifier, Node, Tag, TagGroup, TagTree};
+use krilla::tagging::{Artifact, ArtifactType, ContentTag, Identifier, Node, TagTree};
 use krilla::text::{Font, GlyphId, KrillaGlyph};
-use std::num::NonZeroU16;
 
 use crate::error::PrintError;
 use crate::font::{self, Weight};
-use crate::page::{Block, Grey, Page, Place, Role, Shape, Words};
-use crate::{Date, Document, PT_PER_MM, viewer};
+use crate::page::{Block, Grey, Page, Picture, Place, Role, Shape, Words};
+use crate::{Date, Document, PT_PER_MM, tags, viewer};
 
 /// Smallest and largest side of a page, mm; the largest is that of PDF 1.6, 14 400 points.
 const SIDES_MM: [f64; 2] = [10.0, 5080.0];
@@ -40,6 +38,7 @@ pub fn write(document: &Document) -> Result<Vec<u8>, PrintError> {
     for page in &document.pages {
         draw(&mut writer, page, &fonts).into_iter().for_each(|node| tree.push(node));
     }
+    writer.set_outline(tags::outline(document));
     writer.set_tag_tree(tree);
     let bytes = writer.finish().map_err(|why| PrintError::Writer(format!("{why:?}")))?;
     viewer::with_preferences(bytes)
@@ -66,9 +65,16 @@ fn check(number: usize, page: &Page) -> Result<(), PrintError> {
             Shape::Area { outlines, .. } => outlines.iter().all(|outline| finite(outline)),
             Shape::Line { points, pen, .. } => finite(points) && pen.width_mm.is_finite(),
             Shape::Words(words) => finite(&[words.at]) && words.style.size_pt.is_finite(),
+            Shape::Picture(picture) => {
+                finite(&[picture.at, picture.size_mm]) && picture.size_mm.iter().all(|side| *side > 0.0)
+            }
         };
         if !sound {
             return Err(PrintError::Place { page: number });
+        }
+        if let Shape::Picture(picture) = shape {
+            // Read once here for its fault, and once more when it is drawn: a page knows its number, ink does not.
+            image(picture).map_err(|why| PrintError::Picture { page: number, why })?;
         }
         if let Shape::Words(words) = shape {
             let lacking =
@@ -81,7 +87,7 @@ fn check(number: usize, page: &Page) -> Result<(), PrintError> {
     Ok(())
 }
 
-fn pt(mm: f64) -> f32 {
+pub(crate) fn pt(mm: f64) -> f32 {
     (mm * PT_PER_MM) as f32
 }
 
@@ -102,37 +108,11 @@ fn draw(writer: &mut Writer, page: &Page, fonts: &[Font; 2]) -> Vec<Node> {
         drawn.push(((!decoration).then_some(id), block));
     }
     surface.finish();
-    let mut nodes = Vec::new();
-    for (id, block) in drawn {
-        let Some(id) = id else { continue };
-        let mut group = match &block.role {
-            Role::Decoration => continue,
-            Role::Heading(level) => {
-                let level = NonZeroU16::new(u16::from((*level).max(1))).expect("at least 1");
-                TagGroup::new(Tag::Hn(level, None))
-            }
-            Role::Paragraph | Role::Link(_) => TagGroup::new(Tag::P),
-            Role::Drawing(alt) => TagGroup::new(Tag::Figure(Some(alt.clone()))),
-        };
-        match &block.role {
-            Role::Link(address) => {
-                let target = Target::Action(Action::Link(LinkAction::new(address.clone())));
-                let annotation =
-                    Annotation::new_link(LinkAnnotation::new(around(block), target), Some(address.clone()));
-                let mut link = TagGroup::new(Tag::Link);
-                link.push(id);
-                link.push(sheet.add_tagged_annotation(annotation));
-                group.push(link);
-            }
-            _ => group.push(id),
-        }
-        nodes.push(group.into());
-    }
-    nodes
+    tags::nodes(&mut sheet, drawn)
 }
 
 /// The box around a block's words, points.
-fn around(block: &Block) -> Rect {
+pub(crate) fn around(block: &Block) -> Rect {
     let boxes = block.shapes.iter().filter_map(|shape| match shape {
         Shape::Words(Words { at: [x, y], text, style, .. }) => {
             let high = style.line_mm();
@@ -170,7 +150,21 @@ fn ink(surface: &mut Surface<'_>, shape: &Shape, fonts: &[Font; 2]) {
             }
         }
         Shape::Words(words) => write_words(surface, words, fonts),
+        Shape::Picture(picture) => place_picture(surface, picture),
     }
+}
+
+fn image(picture: &Picture) -> Result<Image, String> {
+    Image::from_jpeg(picture.jpeg.to_vec().into(), true)
+}
+
+fn place_picture(surface: &mut Surface<'_>, picture: &Picture) {
+    let [x, y] = picture.at.map(pt);
+    let [width, height] = picture.size_mm.map(pt);
+    let (Ok(image), Some(size)) = (image(picture), Size::from_wh(width, height)) else { return };
+    surface.push_transform(&Transform::from_translate(x, y));
+    surface.draw_image(image, size);
+    surface.pop();
 }
 
 fn write_words(surface: &mut Surface<'_>, words: &Words, fonts: &[Font; 2]) {

@@ -2,7 +2,9 @@
 
 use std::fmt::Write;
 
-use crate::page::{Page, Place, Role, Shape, Words};
+use base64::prelude::{BASE64_STANDARD, Engine as _};
+
+use crate::page::{Page, Picture, Place, Role, Shape, Words};
 use crate::{PT_PER_MM, Weight};
 
 /// The page as one SVG element in user units of a millimetre, named by `id` and described in `words`. Its text is drawn in the
@@ -41,6 +43,17 @@ fn draw(out: &mut String, shape: &Shape) {
                 colour(pen.grey.0),
                 n(pen.width_mm),
                 dash.unwrap_or_default()
+            );
+        }
+        Shape::Picture(Picture { at: [x, y], size_mm: [width, height], jpeg }) => {
+            let _ = write!(
+                out,
+                "<image x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" preserveAspectRatio=\"none\" href=\"data:image/jpeg;base64,{}\"/>",
+                n(*x),
+                n(*y),
+                n(*width),
+                n(*height),
+                BASE64_STANDARD.encode(jpeg)
             );
         }
         Shape::Words(Words { at: [x, y], text, style, upwards }) => {
