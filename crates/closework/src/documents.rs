@@ -13,8 +13,9 @@ pub use calibrate::CalibrateDocument;
 pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes, direction, on_curve};
 pub use frame::{
     AlignmentDocument, Bounded, CSV_HEAD, CardDocument, ChannelFringingDocument, ContrastDocument, EvennessDocument,
-    ExposedDocument, FrameDocument, FramesDocument, FringeAt, FringingDocument, GrainDocument, LeftOutDocument,
-    Measured, PlaceDocument, PlacedEdge, RampDocument, RulerDocument, SharpnessDocument, SheetDocument, ZoneDocument,
+    ExposedDocument, FrameDocument, FramesDocument, FringeAt, FringingDocument, GrainDocument, GreyDocument,
+    LeftOutDocument, Measured, PlaceDocument, PlacedEdge, RampDocument, RulerDocument, SharpnessDocument,
+    SheetDocument, ZoneDocument,
 };
 pub use plan::PlanDocument;
 pub use pocket::PocketDocument;

@@ -107,17 +107,28 @@ impl Scan {
     /// Linear light of a region of the picture as shown. Of a TIFF only the strips or tiles that meet the region are
     /// read; of a PNG the rows down to the region's last.
     pub fn read_linear(&mut self, region: Region, tone: ToneChoice) -> Result<Reading, ImagingError> {
+        let mut readings = self.read_linear_regions(&[region], tone)?;
+        readings.pop().ok_or_else(|| Fault::NotAPicture.at(&self.path))
+    }
+
+    /// Several regions, in the order in which they are asked for, in one passage over the rows from the first of them to the last: for
+    /// regions that share rows, which would be unpacked again for each by itself. All of them are held at once.
+    pub fn read_linear_regions(&mut self, regions: &[Region], tone: ToneChoice) -> Result<Vec<Reading>, ImagingError> {
         let tone = self.tone(tone);
-        let (planes, outside) = self.read_planes::<Linear>(region, |row, light| tone.apply(row, light))?;
-        let picture = self.picture(planes, tone.luma)?;
-        let remarks = self.info.remarks.iter().chain(&tone.remarks).cloned().chain(clipped(outside)).collect();
-        Ok(Reading { picture, tone: tone.used, remarks })
+        let read = self.read_planes::<Linear>(regions, |row, light| tone.apply(row, light))?;
+        let reading = |(planes, outside): (Vec<Plane<Linear>>, u64)| {
+            let picture = self.picture(planes, tone.luma)?;
+            let remarks = self.info.remarks.iter().chain(&tone.remarks).cloned().chain(clipped(outside)).collect();
+            Ok(Reading { picture, tone: tone.used.clone(), remarks })
+        };
+        read.into_iter().map(reading).collect()
     }
 
     /// A region of the picture as shown, as the file holds it.
     pub fn read_encoded(&mut self, region: Region) -> Result<EncodedReading, ImagingError> {
         let scale = self.scale;
-        let (planes, outside) = self.read_planes::<Encoded>(region, |row, values| shares(row, scale, values))?;
+        let mut read = self.read_planes::<Encoded>(&[region], |row, values| shares(row, scale, values))?;
+        let (planes, outside) = read.pop().ok_or_else(|| Fault::NotAPicture.at(&self.path))?;
         let luma = self.tone(ToneChoice::Icc).luma;
         let remarks = self.info.remarks.iter().cloned().chain(clipped(outside)).collect();
         Ok(EncodedReading { picture: self.picture(planes, luma)?, remarks })
@@ -169,33 +180,43 @@ impl Scan {
         &mut *self.source
     }
 
-    /// The samples of a shown region, plane by plane, put through `convert` row by stored row; and how many of them lie
+    /// The samples of shown regions, plane by plane, put through `convert` row by stored row; and how many of them lie
     /// outside the range.
     fn read_planes<M: Meaning>(
         &mut self,
-        region: Region,
+        regions: &[Region],
         convert: impl Fn(&[u16], &mut Vec<f32>),
-    ) -> Result<(Vec<Plane<M>>, u64), ImagingError> {
-        self.check_region(region).map_err(|fault| fault.at(&self.path))?;
-        let channels = self.info.colour.channels();
-        let orientation = self.info.orientation;
-        let stored = orientation.to_stored(region, self.stored);
-        let size = (stored.width as usize, stored.height as usize);
-        let mut planes = vec![vec![0.0_f32; size.0 * size.1]; channels];
-        let (mut values, mut clipped, scale) = (Vec::new(), 0, self.scale);
+    ) -> Result<Vec<(Vec<Plane<M>>, u64)>, ImagingError> {
+        for region in regions {
+            self.check_region(*region).map_err(|fault| fault.at(&self.path))?;
+        }
+        let (channels, scale, orientation) = (self.info.colour.channels(), self.scale, self.info.orientation);
+        let mut pieces: Vec<Piece> =
+            regions.iter().map(|region| Piece::new(orientation.to_stored(*region, self.stored), channels)).collect();
+        let Some(all) = pieces.iter().map(|piece| piece.stored).reduce(around) else { return Ok(Vec::new()) };
+        let mut values = Vec::new();
         let mut place = |row: u32, samples: &[u16]| {
-            clipped += outside(samples, scale);
-            convert(samples, &mut values);
-            for (column, pixel) in values.chunks_exact(channels).enumerate() {
-                let index = orientation.shown_index(column, row as usize, size);
-                planes.iter_mut().zip(pixel).for_each(|(plane, &v)| plane[index] = v);
+            for piece in pieces.iter_mut().filter(|piece| piece.has_row(all.y + row)) {
+                let samples = piece.columns(all.x, samples, channels * scale.words());
+                piece.outside += outside(samples, scale);
+                convert(samples, &mut values);
+                let size = (piece.stored.width as usize, piece.stored.height as usize);
+                let piece_row = (all.y + row - piece.stored.y) as usize;
+                for (column, pixel) in values.chunks_exact(channels).enumerate() {
+                    let index = orientation.shown_index(column, piece_row, size);
+                    piece.planes.iter_mut().zip(pixel).for_each(|(plane, &v)| plane[index] = v);
+                }
             }
             ControlFlow::Continue(())
         };
-        self.source.read(stored, &mut place).map_err(|fault| fault.at(&self.path))?;
-        let (width, height) = (region.width as usize, region.height as usize);
-        let made = planes.into_iter().map(|samples| Plane::new(width, height, samples)).collect::<Result<_, _>>();
-        made.map(|planes| (planes, clipped)).map_err(|error| Fault::Damaged(error.to_string()).at(&self.path))
+        self.source.read(all, &mut place).map_err(|fault| fault.at(&self.path))?;
+        let finished = |(piece, region): (Piece, &Region)| {
+            let (width, height) = (region.width as usize, region.height as usize);
+            let made = piece.planes.into_iter().map(|samples| Plane::new(width, height, samples));
+            let made = made.collect::<Result<_, _>>();
+            made.map(|planes| (planes, piece.outside)).map_err(|e| Fault::Damaged(e.to_string()).at(&self.path))
+        };
+        pieces.into_iter().zip(regions).map(finished).collect()
     }
 
     fn check_region(&self, region: Region) -> Result<(), Fault> {
@@ -221,6 +242,39 @@ impl Scan {
             },
         }
     }
+}
+
+/// A region that is being read.
+struct Piece {
+    /// As stored.
+    stored: Region,
+    planes: Vec<Vec<f32>>,
+    /// Samples outside the range.
+    outside: u64,
+}
+
+impl Piece {
+    fn new(stored: Region, channels: usize) -> Self {
+        let size = stored.width as usize * stored.height as usize;
+        Self { stored, planes: vec![vec![0.0; size]; channels], outside: 0 }
+    }
+
+    fn has_row(&self, stored_row: u32) -> bool {
+        (self.stored.y..self.stored.y + self.stored.height).contains(&stored_row)
+    }
+
+    /// Its part of a stored row that begins at a column.
+    fn columns<'s>(&self, first: u32, row: &'s [u16], pixel_words: usize) -> &'s [u16] {
+        let from = (self.stored.x - first) as usize * pixel_words;
+        &row[from..from + self.stored.width as usize * pixel_words]
+    }
+}
+
+/// The region about two.
+fn around(a: Region, b: Region) -> Region {
+    let (x, y) = (a.x.min(b.x), a.y.min(b.y));
+    let (right, lower) = ((a.x + a.width).max(b.x + b.width), (a.y + a.height).max(b.y + b.height));
+    Region { x, y, width: right - x, height: lower - y }
 }
 
 fn clipped(samples: u64) -> Option<Remark> {

@@ -70,6 +70,41 @@ pub fn film_defocus_mm(height_mm: f64, magnification: f64) -> f64 {
     magnification * magnification * height_mm
 }
 
+/// How deep detail stays above half of its best contrast, mm on the subject, both sides together, with a perfect lens of this
+/// effective f-number: the distance between the planes at which [`defocus_mtf`] has fallen to half of what diffraction alone leaves. `None`
+/// when diffraction leaves nothing of that detail, or the figures are none.
+///
+/// It takes the detail by line pairs per mm on the subject; on film that is divided by the magnification, and distances there are
+/// larger by its square.
+pub fn depth_to_half_mm(
+    subject_lp_mm: f64,
+    magnification: f64,
+    effective_f_number: f64,
+    wavelength_mm: f64,
+) -> Option<f64> {
+    let given = [subject_lp_mm, magnification, effective_f_number, wavelength_mm];
+    if given.iter().any(|v| !(v.is_finite() && *v > 0.0)) {
+        return None;
+    }
+    let on_film = subject_lp_mm / magnification;
+    let left = |dz: f64| defocus_mtf(on_film, dz, effective_f_number, wavelength_mm);
+    let half = left(0.0) / 2.0;
+    if half <= 0.0 {
+        return None;
+    }
+    // Rays alone: 2·J1(a)/a is a half at a = 2.2151; diffraction makes it deeper.
+    let mut far = 2.2151 * effective_f_number / (std::f64::consts::PI * on_film);
+    while left(far) > half {
+        far *= 1.5;
+    }
+    let mut near = 0.0;
+    for _ in 0..60 {
+        let middle = f64::midpoint(near, far);
+        if left(middle) > half { near = middle } else { far = middle }
+    }
+    Some(2.0 * near / (magnification * magnification))
+}
+
 /// Where the sharp surface was found at one place of the subject.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SharpPlace {

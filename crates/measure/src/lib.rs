@@ -28,8 +28,8 @@ mod spline;
 pub use algebra::Figure;
 pub use alignment::{
     AlignmentError, AlignmentOptions, AlignmentRemark, AlignmentReport, SharpPlace, Softness, SoftnessError,
-    SoftnessReport, alignment, defocus_mtf, defocus_waves, film_defocus_mm, geometric_defocus_mtf, hopkins,
-    softness_explained,
+    SoftnessReport, alignment, defocus_mtf, defocus_waves, depth_to_half_mm, film_defocus_mm, geometric_defocus_mtf,
+    hopkins, softness_explained,
 };
 pub use contrast::{
     Bounded, ChannelContrast, ContrastError, ContrastOptions, ContrastRemark, ContrastReport, contrast,
@@ -59,8 +59,8 @@ pub use grain::{
 };
 pub use pooled::{PoolError, PoolRemark, Pooled, PooledFigure, PooledPoint, pool, pool_channel};
 pub use ramp::{
-    Bars, Beyond, RampError, RampOptions, RampRemark, RampReport, RampSample, RampScale, RampShape, StripError,
-    StripOptions, StripPoint, focus_ramp, strip_modulation,
+    BarCourse, Bars, Beyond, RampError, RampOptions, RampRemark, RampReport, RampSample, RampScale, RampShape,
+    StripError, StripOptions, StripPoint, bar_course, focus_ramp, strip_modulation,
 };
 pub use response::{
     Corrected, CurveEnd, KnownResponse, LEAST_DIVISOR, LEAST_SURENESS, ResponseError, TablePoint, corrected,

@@ -5,7 +5,7 @@ mod common;
 use common::Noise;
 use measure::{
     AlignmentError, AlignmentOptions, AlignmentRemark, Figure, SharpPlace, Softness, SoftnessError, alignment,
-    defocus_mtf, defocus_waves, film_defocus_mm, geometric_defocus_mtf, hopkins, softness_explained,
+    defocus_mtf, defocus_waves, depth_to_half_mm, film_defocus_mm, geometric_defocus_mtf, hopkins, softness_explained,
 };
 use testkit::assert_close;
 
@@ -205,4 +205,25 @@ fn what_cannot_be_shared_out_is_refused() {
         SoftnessError::BadInput { what: "the f-number", .. }
     ));
     assert!(matches!(why(Softness { defocus_mm: Figure::new(f64::NAN, 0.0), ..good }), SoftnessError::BadInput { .. }));
+}
+
+#[test]
+fn the_depth_to_half_contrast_follows_rays_and_diffraction() {
+    // Far below the cut-off rays alone say it: 2·J1(a)/a = 1/2 at a = 2.2151 (Abramowitz and Stegun, table 9.1, between 2.2 and 2.3), a =
+    // π ν dz/N on film. At 2 lp/mm on the subject, half size and f/16: ν = 4 lp/mm, dz = 2.82 mm on film, 11.28 on the subject, twice.
+    let rays = 2.2151 * 16.0 / (std::f64::consts::PI * 4.0) / 0.25 * 2.0;
+    assert_close!(depth_to_half_mm(2.0, 0.5, 16.0, 0.55e-3).unwrap(), rays, relative = 0.05);
+    // What comes back halves the contrast that diffraction alone leaves.
+    let (lp_mm, m, n, wave) = (12.0, 0.8, 22.0, 0.55e-3);
+    let depth = depth_to_half_mm(lp_mm, m, n, wave).unwrap();
+    let left = |height: f64| defocus_mtf(lp_mm / m, m * m * height, n, wave);
+    assert_close!(left(depth / 2.0), left(0.0) / 2.0, relative = 1e-9);
+    // Finer detail is less deep, a smaller stop deeper.
+    assert!(
+        depth_to_half_mm(24.0, m, n, wave).unwrap() < depth && depth_to_half_mm(lp_mm, m, 32.0, wave).unwrap() > depth
+    );
+    // Beyond the cut-off 1/(λ N) nothing is left: 1/(0.55e-3 · 64) = 28.4 lp/mm on film.
+    assert_eq!(depth_to_half_mm(30.0, 1.0, 64.0, wave), None);
+    assert_eq!(depth_to_half_mm(f64::NAN, 1.0, 8.0, wave), None);
+    assert_eq!(depth_to_half_mm(2.0, 0.0, 8.0, wave), None);
 }

@@ -5,7 +5,7 @@ mod common;
 use common::{Noise, grey};
 use measure::{
     Bars, Beyond, Figure, RampError, RampOptions, RampRemark, RampSample, RampScale, RampShape, StripError,
-    StripOptions, defocus_mtf, focus_ramp, strip_modulation,
+    StripOptions, bar_course, defocus_mtf, focus_ramp, strip_modulation,
 };
 use planes::{Linear, Plane};
 use testkit::assert_close;
@@ -152,7 +152,7 @@ fn strip(across: bool, period: f64, modulation: impl Fn(f64) -> f64, noise: f64)
 }
 
 fn options(bars: Bars) -> StripOptions {
-    StripOptions { bars, period_px: 9.0, window_px: 60, step_px: 30 }
+    StripOptions { bars, period_px: 9.0, window_px: 60, step_px: 30, harmonic: 1 }
 }
 
 #[test]
@@ -204,6 +204,72 @@ fn strips_that_show_no_bars_are_refused() {
     assert!(matches!(with(StripOptions { period_px: 60.0, ..good }), StripError::TooFewBars { .. }));
     assert!(matches!(with(StripOptions { window_px: 700, ..good }), StripError::BadWindow { window_px: 700, .. }));
     assert!(matches!(with(StripOptions { step_px: 0, ..good }), StripError::BadWindow { .. }));
+    assert!(matches!(with(StripOptions { harmonic: 0, ..good }), StripError::TooFine { .. }));
+    assert!(matches!(with(StripOptions { harmonic: 4, ..good }), StripError::TooFine { .. }));
+    assert_eq!(
+        with(StripOptions { period_px: 5.0, harmonic: 2, ..good }),
+        StripError::TooFine { period_px: 5.0, least_px: 6.0 }
+    );
     let broken = Plane::from_fn(600, 90, |c, _| if c == 5 { f32::INFINITY } else { 0.4 }).unwrap();
     assert_eq!(strip_modulation(&grey(broken), &good), Err(StripError::NotFinite { count: 90 }));
+}
+
+/// Light of a row of thin dark lines, blurred by a Gaussian of a tenth of their spacing: harmonic k of lines that take a share d of it
+/// has the amplitude 2 sin(π k d)/(π k) × depth, times exp(-2π²k²/100).
+fn lines(number: f64) -> f64 {
+    let share = |k: f64| {
+        let tone = (-2.0 * (std::f64::consts::PI * k * 0.1).powi(2)).exp();
+        2.0 * (std::f64::consts::PI * k * 0.2).sin() / (std::f64::consts::PI * k) * tone
+    };
+    let waves: f64 = (1..=6).map(|k| share(f64::from(k)) * (std::f64::consts::TAU * f64::from(k) * number).cos()).sum();
+    0.6 - 0.4 * (0.2 + waves)
+}
+
+#[test]
+fn each_harmonic_of_thin_lines_is_measured_by_itself() {
+    let plane = Plane::from_fn(240, 30, |c, _| lines((c as f64 + 0.5) / 20.0 + 0.2) as f32).unwrap();
+    let mean = 0.6 - 0.4 * 0.2;
+    for harmonic in 1..=3 {
+        let with = StripOptions { bars: Bars::RepeatAlong, period_px: 20.0, window_px: 60, step_px: 20, harmonic };
+        let points = strip_modulation(&grey(plane.clone()), &with).unwrap();
+        let k = harmonic as f64;
+        let tone = (-2.0 * (std::f64::consts::PI * k * 0.1).powi(2)).exp();
+        let expected = 0.4 * 2.0 * (std::f64::consts::PI * k * 0.2).sin() / (std::f64::consts::PI * k) * tone / mean;
+        for point in points {
+            assert_close!(point.modulation.value, expected, relative = 0.02, "harmonic {harmonic}");
+        }
+    }
+}
+
+#[test]
+fn lines_that_come_closer_together_are_numbered() {
+    // Number n at column c: spacing from 24 pixels at the left to 18 at the right, fading towards both ends.
+    let number = |c: f64| c / 24.0 + c * c / (2.0 * 400.0) * (1.0 / 18.0 - 1.0 / 24.0) + 0.37;
+    let mut noise = Noise::new(4);
+    let plane = Plane::from_fn(400, 24, |c, _| {
+        let at = c as f64 + 0.5;
+        let fading = (-((at - 220.0) / 110.0).powi(2)).exp();
+        (0.5 + (lines(number(at)) - 0.5) * fading + 0.004 * noise.normal()) as f32
+    })
+    .unwrap();
+    let course = bar_course(&grey(plane.clone()), 21.0).unwrap();
+    let off = course.number_at(220.0) - number(220.0);
+    assert_close!(off, off.round(), absolute = 0.02);
+    for column in [60.0, 120.0, 220.0, 300.0, 350.0] {
+        assert_close!(course.number_at(column) - off.round(), number(column), absolute = 0.06, "column {column}");
+        assert_close!(course.column_at(course.number_at(column)), column, absolute = 1e-6);
+    }
+    assert_close!(
+        course.period_at(200.0),
+        1.0 / (1.0 / 24.0 + 200.0 / 400.0 * (1.0 / 18.0 - 1.0 / 24.0)),
+        relative = 0.01
+    );
+    assert!(course.amplitude() > 0.1);
+
+    let even = Plane::from_fn(400, 24, |_, _| 0.5 + 0.004 * noise.normal() as f32).unwrap();
+    assert_eq!(bar_course(&grey(even), 21.0), Err(StripError::NoPattern { period_px: 21.0 }));
+    assert!(matches!(bar_course(&grey(plane.clone()), 3.0), Err(StripError::TooFine { .. })));
+    assert!(matches!(bar_course(&grey(plane.clone()), 90.0), Err(StripError::TooFewBars { .. })));
+    let broken = Plane::from_fn(400, 24, |c, r| if c == 7 { f32::NAN } else { plane.at(c, r) }).unwrap();
+    assert_eq!(bar_course(&grey(broken), 21.0), Err(StripError::NotFinite { count: 24 }));
 }

@@ -128,15 +128,21 @@ pub(crate) fn scale_along(mapping: &Mapping, at: [f64; 2], direction: Place) -> 
     Some((a * direction.0 + c * direction.1).hypot(b * direction.0 + d * direction.1))
 }
 
-/// An edge with its place on the field.
-pub(crate) fn placed(bare: Bare, part: Part, square: &Square, mapping: &Mapping, units: &Units) -> MeasuredEdge {
+/// An edge with its place on the field; `at` is what it belongs to: its name and its middle on the sheet.
+pub(crate) fn placed(
+    bare: Bare,
+    part: Part,
+    at: (&'static str, [f64; 2]),
+    mapping: &Mapping,
+    units: &Units,
+) -> MeasuredEdge {
     let place_px = middle(bare.region);
     let radius_share = units.radius_share(place_px);
     let direction = edge_direction(&bare.report, place_px, units.middle());
     let guide = bare.report.channel(measure::Channel::Luminance);
     let mtf50 = guide.and_then(|guide| {
         let cy_px = Figure::new(guide.mtf50_cy_px?, guide.mtf50_plus_minus?);
-        Some(units.fineness(cy_px, scale_along(mapping, square.centre, bare.outward)?))
+        Some(units.fineness(cy_px, scale_along(mapping, at.1, bare.outward)?))
     });
     let provable_lp_mm = target::printed_half_contrast_lp_mm();
     let print_limit = mtf50
@@ -144,7 +150,7 @@ pub(crate) fn placed(bare: Bare, part: Part, square: &Square, mapping: &Mapping,
         .filter(|limit| limit.found_lp_mm >= NEAR_PRINT * limit.provable_lp_mm);
     MeasuredEdge {
         part,
-        square: square.name,
+        square: at.0,
         side: bare.side,
         zone: zone(radius_share),
         line: direction.line,

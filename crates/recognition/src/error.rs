@@ -91,6 +91,12 @@ pub enum Item {
     Trap,
     /// A focus ramp, by its name.
     Ramp(&'static str),
+    /// A blade on its place, by the place's name.
+    Blade(&'static str),
+    /// The tilted steel rule.
+    Rule,
+    /// The stuck-on grey scale.
+    GreyScale,
     /// Evenness of the light over the frame.
     Evenness,
     /// Grain.
@@ -121,6 +127,19 @@ pub enum Why {
     /// It lies elsewhere than the rest of a flat sheet says.
     #[error("it does not lie where the rest of the card says: the sheet is bent there, or something was taken for it")]
     Disagrees,
+    /// A place for something that a person may lay there, and nothing lies there.
+    #[error("nothing that can be measured lies on its place")]
+    NotLaid,
+    /// A grey scale with another number of fields than was stated.
+    #[error(
+        "{found} fields are seen and {given} were stated: state one reflectance for each field that is in the picture, the lightest first"
+    )]
+    OtherFields {
+        /// Fields that are seen.
+        found: usize,
+        /// Reflectances given.
+        given: usize,
+    },
     /// Cut off at white or black.
     #[error("{percent:.0} % of its samples are clipped")]
     Clipped {

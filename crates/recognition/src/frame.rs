@@ -16,6 +16,12 @@ pub trait Frame {
 
     /// A region at full resolution, in linear light. It is only asked for regions that lie within the frame.
     fn region(&mut self, region: Region) -> Result<Picture<Linear>, Self::Error>;
+
+    /// Several regions that share rows, in the order in which they are asked for: what unpacks whole rows at a time need do so only
+    /// once.
+    fn regions(&mut self, regions: &[Region]) -> Result<Vec<Picture<Linear>>, Self::Error> {
+        regions.iter().map(|region| self.region(*region)).collect()
+    }
 }
 
 /// A frame that is in memory already.

@@ -12,6 +12,7 @@ mod codes;
 mod edges;
 mod error;
 mod frame;
+mod laid;
 mod patches;
 mod pose;
 mod ramps;

@@ -55,7 +55,7 @@ fn mean(plane: &Plane<Linear>) -> f64 {
 pub(crate) fn patch(
     picture: &Picture<Linear>,
     region: Region,
-    (part, kind, reflectance): (target::Part, PatchKind, f64),
+    (part, kind, reflectance): (target::Part, PatchKind, Option<f64>),
     options: &Options,
 ) -> Result<Patch, Why> {
     let least_side = picture.width().min(picture.height());

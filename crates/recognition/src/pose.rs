@@ -140,7 +140,7 @@ pub(crate) fn grow(view: &View, sheet: &Sheet, codes: &[Sighted], frame: (u32, u
         // Finders are known to a pixel only: they help until some squares are.
         if found.len() >= 3 { squares } else { seeds.iter().copied().chain(squares).collect() }
     };
-    let search = Search { reach: REACH, negative, bent: false };
+    let search = Search { reach: REACH, negative, bent: false, coarse: false };
     // What fails while little is known is tried once more when all others are.
     for _ in 0..2 {
         let mut left: Vec<usize> = (0..squares.len()).filter(|i| found.iter().all(|(j, _)| i != j)).collect();
@@ -176,7 +176,7 @@ pub(crate) struct Cornered {
 
 /// The four corners of a square at full resolution.
 pub(crate) fn settle(view: &View, predicted: [Place; 4], negative: bool) -> Result<[Place; 4], Missing> {
-    corners(view, predicted, Search { reach: REACH, negative, bent: true })
+    corners(view, predicted, Search { reach: REACH, negative, bent: true, coarse: false })
 }
 
 /// Squares up a sheet from its squares' corners. Squares of which half do not agree with the others are named.

@@ -23,6 +23,9 @@ pub struct Options {
     pub effective_f_number: Option<f64>,
     /// The black trap was cut out over a dark box.
     pub trap_cut_out: bool,
+    /// Reflectances of the fields of a grey scale that is stuck on a small card, lightest first, 0 to 1; empty when they are not
+    /// known: then its fields are found all the same and tell no more than their light.
+    pub grey_scale: Vec<f64>,
     /// How edges are measured; its limits of black and white count for patches too.
     pub edge: EdgeOptions,
 }
@@ -36,6 +39,7 @@ impl Default for Options {
             check_line_mm: None,
             effective_f_number: None,
             trap_cut_out: false,
+            grey_scale: Vec::new(),
             edge: EdgeOptions { resamples: 200, ..EdgeOptions::default() },
         }
     }
@@ -66,6 +70,9 @@ pub struct Recognised {
     pub sheets: Vec<SheetFound>,
     /// Every edge that was measured.
     pub edges: Vec<MeasuredEdge>,
+    /// Edges of blades that lie on a small card, each named like its place: sharper than any print, they show the lens and the
+    /// film without the print's softness, and are pooled with no printed edge.
+    pub blades: Vec<MeasuredEdge>,
     /// Edges of one square and one direction together.
     pub by_square: Vec<Together>,
     /// Edges of one zone of the frame and one direction together.
@@ -77,7 +84,7 @@ pub struct Recognised {
     pub fringing_in_um: bool,
     /// The rulers, as a check of the scale that the squares gave.
     pub rulers: Vec<RulerFound>,
-    /// Grey steps, the trap and the white beside it.
+    /// Grey steps, printed or stuck on, the trap and the white beside it.
     pub patches: Vec<Patch>,
     /// Contrast and veiling glare.
     pub contrast: Option<ContrastReport>,
@@ -85,7 +92,7 @@ pub struct Recognised {
     pub evenness: Option<Evenness>,
     /// Grain of a blank patch.
     pub grain: Option<Grain>,
-    /// The focus ramps.
+    /// The focus ramps, or the tilted rule of a small card.
     pub ramps: Vec<RampFound>,
     /// How the sharp surface lies, from the ramps.
     pub alignment: Option<AlignmentReport>,
@@ -233,8 +240,10 @@ pub struct RulerFound {
 /// What a patch is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PatchKind {
-    /// A grey step, by its number.
+    /// A printed grey step, by its number.
     Step(usize),
+    /// A field of a stuck-on grey scale, counted from the lightest, 1 on.
+    Stuck(usize),
     /// The black trap.
     Trap,
     /// Blank paper beside steps and trap.
@@ -248,8 +257,8 @@ pub struct Patch {
     pub part: Part,
     /// What.
     pub kind: PatchKind,
-    /// Reflectance that it is meant to have.
-    pub reflectance: f64,
+    /// Reflectance that it is meant to have; `None` of a grey scale whose fields were not stated.
+    pub reflectance: Option<f64>,
     /// Where.
     pub region: Region,
     /// Mean linear light, 0 to 1: red, green, blue, or three times the same for a grey picture.
@@ -304,8 +313,15 @@ pub struct Grain {
 pub struct RampFound {
     /// The sheet.
     pub part: Part,
-    /// Its corner.
+    /// Its corner, or "rule".
     pub name: &'static str,
+    /// From bar to bar along it, true mm: of a rule the distance of its ticks, which its own picture tells.
+    pub bar_mm: f64,
+    /// The harmonic of the bars whose contrast was followed: 1 for a printed strip; a rule's thin ticks are often followed by finer
+    /// detail.
+    pub harmonic: usize,
+    /// Detail that was followed, line pairs per mm of the subject as seen from above.
+    pub subject_lp_mm: f64,
     /// Its mark in the picture, pixels.
     pub place_px: (f64, f64),
     /// Where its sharpest plane is seen in the picture, pixels.

@@ -22,6 +22,29 @@ pub(crate) fn within(from: Place, to: Place, (width, height): (u32, u32)) -> Opt
     })
 }
 
+/// Most pixels of regions that are held at a time.
+const HELD_PX: u64 = 5_000_000;
+
+/// Groups of regions, by their numbers, whose rows overlap by more than half and which together are not too large to be held.
+pub(crate) fn by_rows(regions: &[Region]) -> Vec<Vec<usize>> {
+    let mut order: Vec<usize> = (0..regions.len()).collect();
+    order.sort_by_key(|i| (regions[*i].y, regions[*i].x));
+    let area = |i: usize| u64::from(regions[i].width) * u64::from(regions[i].height);
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    for i in order {
+        let fits = |group: &&mut Vec<usize>| {
+            let first = &regions[group[0]];
+            let shared = (first.y + first.height).saturating_sub(regions[i].y);
+            2 * shared > regions[i].height && group.iter().map(|j| area(*j)).sum::<u64>() + area(i) <= HELD_PX
+        };
+        match groups.last_mut().filter(fits) {
+            Some(group) => group.push(i),
+            None => groups.push(vec![i]),
+        }
+    }
+    groups
+}
+
 /// The box about some places, with a margin.
 pub(crate) fn around(places: &[Place], margin: f64) -> (Place, Place) {
     let low = |f: fn(&Place) -> f64| places.iter().map(f).fold(f64::MAX, f64::min) - margin;
@@ -150,6 +173,17 @@ mod tests {
         // Along the diagonal the box is a square whose corners reach as far as is free: side free/√2.
         let (a, b) = edge_box((0.5f64.sqrt(), 0.5f64.sqrt()), 20.0, 100.0).unwrap();
         assert_close!(a.min(b), 20.0 * 0.5f64.sqrt(), relative = 0.05);
+    }
+
+    #[test]
+    fn regions_of_the_same_rows_are_read_together() {
+        let at = |x: u32, y: u32| Region { x, y, width: 1000, height: 1000 };
+        let regions = [at(0, 4000), at(5000, 100), at(0, 0), at(2000, 4100), at(4000, 4600), at(7000, 50)];
+        assert_eq!(by_rows(&regions), [vec![2, 5, 1], vec![0, 3], vec![4]]);
+        // Five and more of them are not held at once.
+        let many: Vec<Region> = (0..7).map(|i| at(1000 * i, 0)).collect();
+        assert_eq!(by_rows(&many).iter().map(Vec::len).collect::<Vec<_>>(), [5, 2]);
+        assert!(by_rows(&[]).is_empty());
     }
 
     #[test]

@@ -4,6 +4,8 @@ use planes::{Linear, Plane};
 
 pub(crate) type Place = (f64, f64);
 
+/// Coarse steps to the length of a side.
+const COARSE_STEPS: f64 = 200.0;
 /// Places along a side at which it is looked for, and the share of the side that they keep from its ends: a soft picture
 /// rounds the corners.
 const PLACES: usize = 36;
@@ -94,6 +96,8 @@ pub(crate) struct Search {
     pub negative: bool,
     /// Sides are followed as parabolas: a distorted picture bends them.
     pub bent: bool,
+    /// Steps across a side may be longer than half a pixel where the side is long: the next look is finer.
+    pub coarse: bool,
 }
 
 /// Finds a square's four corners near predicted ones (given and returned in the same order).
@@ -103,7 +107,7 @@ pub(crate) fn corners(view: &View, predicted: [Place; 4], search: Search) -> Res
     for pass in 0..3 {
         let last = pass == 2;
         let reach = if pass == 0 { search.reach } else { search.reach.min(0.2) };
-        let sides = sides(view, now, Search { reach, bent: search.bent && last, ..search })?;
+        let sides = sides(view, now, Search { reach, bent: search.bent && last, coarse: !last, ..search })?;
         now = meet(&sides).ok_or(Missing::NotThere)?;
         plausible(predicted, now)?;
     }
@@ -183,7 +187,8 @@ fn level_inside(view: &View, corners: [Place; 4], centre: Place) -> Result<f64, 
 /// Follows a side and sets its curve.
 fn trace(view: &View, side: &mut Found, inside: f64, search: Search) -> Result<(), Missing> {
     let reach = search.reach * 2.0 * side.half;
-    let step = 0.5 * view.factor;
+    let fine = 0.5 * view.factor;
+    let step = if search.coarse { fine.max(2.0 * side.half / COARSE_STEPS) } else { fine };
     let count = (reach / step).ceil() as i64;
     let sign = if search.negative { -1.0 } else { 1.0 };
     let mut profiles: Vec<(f64, Vec<f64>)> = Vec::new();

@@ -328,14 +328,17 @@ impl Painter<'_> {
             [(to, -half), (to, half), (from, half), (from, -half)].map(|(a, b)| strip.point(a, b)).to_vec()
         };
         let end = 0.5 * strip.strip_mm;
-        let (above, below): (Vec<f64>, Vec<f64>) = bars.into_iter().partition(|bar| *bar > 0.0);
-        let drawn = |bars: &[f64]| bars.iter().map(|bar| piece(bar - 0.5 * bar_mm, bar + 0.5 * bar_mm)).collect();
+        // A bar at the mark itself is half above the sheet and half below it.
+        let drawn = |low: f64, high: f64| {
+            let ends = bars.iter().map(|bar| ((bar - 0.5 * bar_mm).max(low), (bar + 0.5 * bar_mm).min(high)));
+            ends.filter(|(from, to)| from < to).map(|(from, to)| piece(from, to)).collect()
+        };
         let ink = self.paint.ink;
         let layers = [
             (vec![piece(-end, 0.0)], Some(opening.clone()), ground),
-            (drawn(&below), Some(opening), ink),
+            (drawn(-end, 0.0), Some(opening), ink),
             (vec![piece(0.0, end)], None, ground),
-            (drawn(&above), None, ink),
+            (drawn(0.0, end), None, ink),
         ];
         for (polygons, through, share) in layers {
             self.push(Outline::Raised { polygons, through }, share);

@@ -3,7 +3,7 @@
 use crate::code::{CodeText, Identity};
 use crate::error::CardError;
 use crate::layout;
-use crate::mark::{Code, Mark, Ramp, Ruler, Square, Step, Trap};
+use crate::mark::{Blade, Code, GreyScale, Mark, Ramp, Rule, Ruler, Square, Step, Trap};
 
 /// Smallest field, width or height, mm.
 pub const SMALLEST_FIELD_MM: f64 = 15.0;
@@ -130,6 +130,12 @@ impl Sheet {
         traps, Trap, Trap);
     of_kind!(/// Its focus ramps; none on a small card.
         ramps, Ramp, Ramp);
+    of_kind!(/// Its places for blades; only on a small card.
+        blades, Blade, Blade);
+    of_kind!(/// Its places for a tilted steel rule; only on a small card.
+        rules, Rule, Rule);
+    of_kind!(/// Its places for a stuck-on grey scale; only on a small card.
+        grey_scales, GreyScale, GreyScale);
 
     /// The sheet that a code belongs to: the same layout as was printed.
     pub fn of_code(code: &CodeText) -> Result<Self, CardError> {

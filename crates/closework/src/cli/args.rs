@@ -379,6 +379,9 @@ pub struct Frame {
     /// The card's trap was cut out over a dark box.
     #[arg(long)]
     pub trap_cut: bool,
+    /// A grey scale stuck on a small card: what each field sends back, the lightest first, 0 to 1 (0.8,0.4,0.2).
+    #[arg(long, value_name = "R,...", value_delimiter = ',', allow_hyphen_values = true, value_parser = values::reflectance)]
+    pub greys: Vec<f64>,
     /// Detail that the print can show, in line pairs per mm on film: the mean contrast is taken up to there.
     #[arg(long, value_name = "LP", allow_hyphen_values = true, value_parser = values::positive)]
     pub print_limit: Option<f64>,

@@ -44,6 +44,7 @@ fn settings(args: &args::Frame) -> Result<Settings, CliError> {
         magnification: args.magnification,
         line_mm: args.line_mm,
         trap_cut: args.trap_cut,
+        grey_scale: args.greys.clone(),
         print_limit_lp_mm: args.print_limit,
         negative: args.negative.as_deref().map(|curve| negative(curve, args)).transpose()?,
         scanner: args.scanner.iter().map(read).collect::<Result<_, _>>()?,
@@ -130,6 +131,11 @@ fn words(document: &FrameDocument) -> String {
         lines.add("magnification", figure(size, ""));
         lines.add("  as a ratio", crate::web::fmt::ratio(size.value));
     }
+    for place in document.places.iter().filter(|place| place.blade) {
+        for found in place.sharpness.values().filter_map(|s| s.mtf50_lp_mm).take(1) {
+            lines.add(&format!("{}: half contrast at", place.name), figure(found, "lp/mm on film"));
+        }
+    }
     for zone in &document.zones {
         for (line, sharpness) in &zone.sharpness {
             let on_film = sharpness.mtf50_lp_mm.map(|m| figure(m, "lp/mm on film"));
@@ -155,6 +161,10 @@ fn words(document: &FrameDocument) -> String {
     }
     for ramp in &document.ramps {
         lines.add(&format!("ramp {}: sharpest above the card", ramp.name), figure(ramp.focus_mm, "mm"));
+        lines.add("  deep to half of the best contrast", figure(ramp.depth_mm, "mm"));
+        if let Some(predicted) = ramp.predicted_mm {
+            lines.add("  a perfect lens", with_unit(predicted, None, "mm"));
+        }
     }
     for out in document.left_out_together() {
         lines.note(format!("left out: {}: {}", out.what, out.why));

@@ -43,6 +43,13 @@ pub fn not_negative(text: &str) -> Result<f64, String> {
     if found >= 0.0 { Ok(found) } else { Err(format!("must be 0 or more, not {}", shown(text))) }
 }
 
+/// What a grey sends back of the light that falls on it.
+pub fn reflectance(text: &str) -> Result<f64, String> {
+    let found = plain(text)?;
+    let told = || format!("must be above 0 and at most 1 (0.18 sends back 18 %), not {}", shown(text));
+    if found > 0.0 && found <= 1.0 { Ok(found) } else { Err(told()) }
+}
+
 /// The distance of a ruler's marks in millimetres: 1, 0.5, or 1/16in.
 pub fn marks(text: &str) -> Result<f64, String> {
     if text.starts_with("--") {
@@ -200,6 +207,9 @@ mod tests {
             (positive("--json"), "needs a number after it"),
             (positive("wide"), "a number, not \"wide\""),
             (not_negative("-0.5"), "0 or more, not -0.5"),
+            (reflectance("0"), "above 0 and at most 1"),
+            (reflectance("18"), "0.18 sends back 18 %"),
+            (reflectance("-0.2"), "not -0.2"),
             (f_number("-5"), "above 0, not -5"),
             (f_number("far"), "8 or f/8"),
             (f_number("f/0"), "above 0"),

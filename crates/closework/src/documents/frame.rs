@@ -143,8 +143,11 @@ pub struct SheetDocument {
 /// One place of the frame and its edges.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PlaceDocument {
-    /// "centre", "top left" ...
+    /// "centre", "top left", "blade bottom left" ...
     pub name: String,
+    /// Its edge is a blade's: no print softens it. It takes no part in its zone, whose edges are printed.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub blade: bool,
     /// "centre", "half-way", "side" or "corner".
     pub zone: String,
     /// Place in the picture, pixels.
@@ -288,8 +291,23 @@ pub struct ExposedDocument {
     pub offset_stops: Option<Measured>,
     /// Slope of the greys, log light over log reflectance: 1 when tone is true.
     pub slope: Option<Measured>,
+    /// Grey steps, or the fields of a stuck-on grey scale.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub greys: Vec<GreyDocument>,
     /// Reservations.
     pub warnings: Vec<String>,
+}
+
+/// A grey.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct GreyDocument {
+    /// "step 1" of the print, or "field 1" of a scale that was stuck on, the lightest first.
+    pub name: String,
+    /// Share of the light that it should send back, 0 to 1; absent when nobody stated it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reflectance: Option<f64>,
+    /// Its light in the picture, linear, 0 to 1.
+    pub light: Measured,
 }
 
 /// Grain of an even patch.
@@ -323,12 +341,18 @@ pub struct RulerDocument {
 /// A focus ramp.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct RampDocument {
-    /// "top left" ...
+    /// "top left" ..., or "rule".
     pub name: String,
     /// Height of the sharpest plane above the card, mm, positive toward the lens.
     pub focus_mm: Measured,
     /// Depth over which contrast stays above half of its best, mm.
     pub depth_mm: Measured,
+    /// Detail whose contrast was followed, line pairs per mm on the subject as seen from above.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub at_lp_mm: Option<f64>,
+    /// The depth, mm, over which a perfect lens of the stated effective f-number keeps half of this detail's best contrast.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub predicted_mm: Option<f64>,
     /// Height (mm), contrast, half-width.
     pub curve: Vec<[f64; 3]>,
     /// Reservations.

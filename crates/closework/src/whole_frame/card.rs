@@ -8,13 +8,15 @@ use super::settings::Settings;
 use super::source::FileFrame;
 use crate::documents::{
     AlignmentDocument, CardDocument, ContrastDocument, EvennessDocument, ExposedDocument, FrameDocument, GrainDocument,
-    LeftOutDocument, Measured, PlaceDocument, RampDocument, RulerDocument, SheetDocument,
+    GreyDocument, LeftOutDocument, Measured, PlaceDocument, RampDocument, RulerDocument, SheetDocument,
 };
 
 /// What a person's ruler is good to on a line of 100 mm, mm (common practice, no source).
 const RULER_PLUS_MINUS_MM: f64 = 0.2;
 /// What the entrance pupil's distance is good to when it is typed in, as a share.
 const PUPIL_SHARE: f64 = 0.05;
+/// Wavelength for what a ramp should show: green light, mm.
+const WAVELENGTH_MM: f64 = 0.55e-3;
 /// Cells along a side of the map of fall-off.
 const MAP_CELLS: usize = 7;
 /// Neighbouring pixels share their grain: of so many one counts.
@@ -32,6 +34,7 @@ pub fn look(
         check_line_mm: settings.line_mm.map(|mm| Figure::new(mm, RULER_PLUS_MINUS_MM)),
         effective_f_number: settings.effective_f_number,
         trap_cut_out: settings.trap_cut,
+        grey_scale: settings.grey_scale.clone(),
         ..Options::default()
     };
     recognition::recognise(frame, &options)
@@ -57,9 +60,24 @@ pub fn edges(found: &Recognised) -> Vec<Taken> {
             direction: measure::edge_direction(&edge.report, edge.place_px, middle),
             normal_deg: Some(normal_deg),
             report: edge.report.clone(),
+            blade: false,
         }
     });
-    taken.collect()
+    taken.chain(found.blades.iter().map(|blade| of_blade(blade, found, middle))).collect()
+}
+
+fn of_blade(blade: &recognition::MeasuredEdge, found: &Recognised, middle: (f64, f64)) -> Taken {
+    let turned = if found.negative { 180.0 } else { 0.0 };
+    Taken {
+        place: named(blade.part, &format!("blade {}", blade.square)),
+        zone: zone(blade.zone).into(),
+        at_px: blade.place_px,
+        region: blade.region,
+        direction: measure::edge_direction(&blade.report, blade.place_px, middle),
+        normal_deg: Some(blade.outward_deg + turned),
+        report: blade.report.clone(),
+        blade: true,
+    }
 }
 
 fn named(part: target::Part, square: &str) -> String {
@@ -93,7 +111,11 @@ pub fn fill(document: &mut FrameDocument, found: &Recognised, frame: &mut FileFr
     document.exposure = exposure(found, frame, &mut document.left_out);
     document.grain = grain(found, frame, around, &mut document.left_out);
     document.rulers = found.rulers.iter().map(of_ruler).collect();
-    document.ramps = found.ramps.iter().map(of_ramp).collect();
+    let depth = |ramp: &recognition::RampFound| {
+        let magnification = found.pose.magnification?.value;
+        measure::depth_to_half_mm(ramp.subject_lp_mm, magnification, around.settings.effective_f_number?, WAVELENGTH_MM)
+    };
+    document.ramps = found.ramps.iter().map(|ramp| of_ramp(ramp, depth(ramp))).collect();
     document.alignment = found.alignment.as_ref().map(of_alignment);
     for softness in &found.softness {
         let name = named(softness.part, softness.square);
@@ -123,6 +145,9 @@ fn item(item: &recognition::Item) -> String {
         I::Step(number) => format!("grey step {number}"),
         I::Trap => "contrast and veiling glare".into(),
         I::Ramp(name) => format!("{name} ramp"),
+        I::Blade(name) => format!("blade {name}"),
+        I::Rule => "tilted rule".into(),
+        I::GreyScale => "grey scale".into(),
         I::Evenness => "evenness".into(),
         I::Grain => "grain".into(),
         I::Fringing => "colour fringing over the frame".into(),
@@ -194,17 +219,14 @@ const PRINTED_GREY: &str =
 fn exposure(found: &Recognised, frame: &FileFrame<'_>, left_out: &mut Vec<LeftOutDocument>) -> Option<ExposedDocument> {
     let names: &[&str] = if frame.clipped.len() == 3 { &["red", "green", "blue"] } else { &["luminance"] };
     let clipped = names.iter().map(|name| (*name).to_owned()).zip(frame.clipped.iter().copied()).collect();
-    let steps: Vec<GreyStep> = found
-        .patches
-        .iter()
-        .filter(|patch| matches!(patch.kind, PatchKind::Step(_)))
-        .map(|patch| {
-            let area = f64::from(patch.region.width) * f64::from(patch.region.height);
-            let half = 1.96 * patch.deviation / (area / PIXELS_A_SAMPLE).max(1.0).sqrt();
-            GreyStep { reflectance: patch.reflectance, light: Figure::new(patch.luminance, half) }
-        })
-        .collect();
-    let mut document = ExposedDocument { clipped, offset_stops: None, slope: None, warnings: Vec::new() };
+    let greys: Vec<GreyDocument> = found.patches.iter().filter_map(of_grey).collect();
+    let stated = |grey: &GreyDocument| {
+        let light = Figure::new(grey.light.value, grey.light.plus_minus);
+        Some(GreyStep { reflectance: grey.reflectance?, light })
+    };
+    let steps: Vec<GreyStep> = greys.iter().filter_map(stated).collect();
+    let printed = found.patches.iter().any(|patch| matches!(patch.kind, PatchKind::Step(_)));
+    let mut document = ExposedDocument { clipped, offset_stops: None, slope: None, greys, warnings: Vec::new() };
     if steps.is_empty() {
         return Some(document);
     }
@@ -213,11 +235,26 @@ fn exposure(found: &Recognised, frame: &FileFrame<'_>, left_out: &mut Vec<LeftOu
             document.offset_stops = Some(report.offset_stops.into());
             document.slope = report.slope.map(Into::into);
             document.warnings = report.remarks.iter().map(ToString::to_string).collect();
-            document.warnings.push(PRINTED_GREY.into());
+            if printed {
+                document.warnings.push(PRINTED_GREY.into());
+            }
         }
         Err(why) => left_out.push(LeftOutDocument { what: "exposure by the greys".into(), why: why.to_string() }),
     }
     Some(document)
+}
+
+/// A printed step or a field of a stuck-on scale.
+fn of_grey(patch: &recognition::Patch) -> Option<GreyDocument> {
+    let name = match patch.kind {
+        PatchKind::Step(number) => format!("step {number}"),
+        PatchKind::Stuck(number) => format!("field {number}"),
+        PatchKind::Trap | PatchKind::White => return None,
+    };
+    let area = f64::from(patch.region.width) * f64::from(patch.region.height);
+    let plus_minus = 1.96 * patch.deviation / (area / PIXELS_A_SAMPLE).max(1.0).sqrt();
+    let light = Measured { value: patch.luminance, plus_minus };
+    Some(GreyDocument { name, reflectance: patch.reflectance, light })
 }
 
 fn grain(
@@ -250,11 +287,13 @@ fn of_ruler(ruler: &recognition::RulerFound) -> RulerDocument {
     }
 }
 
-fn of_ramp(ramp: &recognition::RampFound) -> RampDocument {
+fn of_ramp(ramp: &recognition::RampFound, predicted_mm: Option<f64>) -> RampDocument {
     RampDocument {
         name: ramp.name.into(),
         focus_mm: ramp.report.peak_height_mm.into(),
         depth_mm: ramp.report.depth_mm.into(),
+        at_lp_mm: Some(ramp.subject_lp_mm),
+        predicted_mm,
         curve: ramp.modulation.iter().map(|(height, figure)| [*height, figure.value, figure.plus_minus]).collect(),
         warnings: ramp.report.remarks.iter().map(ToString::to_string).collect(),
     }

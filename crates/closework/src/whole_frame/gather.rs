@@ -27,6 +27,8 @@ pub struct Taken {
     pub normal_deg: Option<f64>,
     /// The figures.
     pub report: EdgeReport,
+    /// It is a blade's and not a printed edge.
+    pub blade: bool,
 }
 
 /// What all edges of a frame share.
@@ -89,6 +91,7 @@ impl Around<'_> {
         let zone = if first.zone.is_empty() { self.zone(first.at_px).into() } else { first.zone.clone() };
         PlaceDocument {
             name: name.into(),
+            blade: first.blade,
             zone,
             at_px: [first.at_px.0, first.at_px.1],
             image_height: self.image_height(first.at_px),
@@ -106,10 +109,12 @@ impl Around<'_> {
         PlacedEdge { line: self.line(taken).into(), region_px: [x, y, width, height], edge }
     }
 
-    /// The zones that hold edges, from the middle outwards.
+    /// The zones that hold edges, from the middle outwards. Blades stand by themselves: what is softer in print would
+    /// drag them down.
     pub fn zones(&self, edges: &[Taken], places: &[PlaceDocument]) -> Vec<ZoneDocument> {
         let zone = |zone: &&str| {
-            let names: Vec<&str> = places.iter().filter(|p| p.zone == *zone).map(|p| p.name.as_str()).collect();
+            let names: Vec<&str> =
+                places.iter().filter(|p| p.zone == *zone && !p.blade).map(|p| p.name.as_str()).collect();
             let within: Vec<&Taken> = edges.iter().filter(|edge| names.contains(&edge.place.as_str())).collect();
             let sharpness = self.by_line(&within);
             (!names.is_empty()).then(|| ZoneDocument { zone: (*zone).into(), places: names.len(), sharpness })

@@ -26,6 +26,9 @@ pub struct Settings {
     pub line_mm: Option<f64>,
     /// The card's trap was cut out over a dark box; otherwise it is printed black.
     pub trap_cut: bool,
+    /// Reflectances of the fields of a grey scale that is stuck on a small card, the lightest first, 0 to 1.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub grey_scale: Vec<f64>,
     /// Detail that the print can show, line pairs per mm on film: the mean contrast is taken up to there.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub print_limit_lp_mm: Option<f64>,
@@ -55,6 +58,7 @@ impl Default for Settings {
             magnification: None,
             line_mm: None,
             trap_cut: false,
+            grey_scale: Vec::new(),
             print_limit_lp_mm: None,
             negative: None,
             scanner: Vec::new(),

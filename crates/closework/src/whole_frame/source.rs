@@ -108,15 +108,19 @@ impl Frame for FileFrame<'_> {
     }
 
     fn region(&mut self, region: Region) -> Result<Picture<Linear>, ImagingError> {
+        self.regions(&[region]).map(|mut one| one.remove(0))
+    }
+
+    fn regions(&mut self, regions: &[Region]) -> Result<Vec<Picture<Linear>>, ImagingError> {
         // Nobody knows how many regions will be asked for; about a hundred are usual.
-        self.regions += 1;
+        self.regions += regions.len() as u32;
         let share = f64::from(self.regions) / (f64::from(self.regions) + 50.0);
         if (self.progress)(LOOKING + (1.0 - LOOKING) * share).is_break() {
             return Err(ImagingError { path: self.scan.path().to_owned(), fault: Fault::Cancelled });
         }
-        let reading = self.scan.read_linear(region, self.tone)?;
-        self.note(&reading);
-        self.turn(reading.picture)
+        let readings = self.scan.read_linear_regions(regions, self.tone)?;
+        readings.iter().for_each(|reading| self.note(reading));
+        readings.into_iter().map(|reading| self.turn(reading.picture)).collect()
     }
 }
 

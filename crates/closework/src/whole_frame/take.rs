@@ -155,6 +155,7 @@ fn by_edges(frame: &mut FileFrame<'_>, left_out: &mut Vec<LeftOutDocument>) -> R
                     direction,
                     normal_deg,
                     report,
+                    blade: false,
                 });
             }
             Err(why) => left_out.push(LeftOutDocument { what: place, why: why.to_string() }),

@@ -1,7 +1,9 @@
 //! Where the sharpest plane lay, from a ramp of known slope beside the subject.
 
+mod course;
 mod strip;
 
+pub use course::{BarCourse, bar_course};
 pub use strip::{Bars, RampScale, StripError, StripOptions, StripPoint, strip_modulation};
 
 use crate::algebra::{COVERAGE_95, Figure, least_squares, student_975, variance};

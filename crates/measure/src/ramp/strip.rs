@@ -10,6 +10,8 @@ use crate::numeric::solve_dense;
 const LEAST_PERIOD_PX: f64 = 3.0;
 /// Least periods within a window.
 const LEAST_PERIODS: f64 = 2.0;
+/// Harmonics that are told apart: those of finer detail hardly reach the film.
+const HARMONICS: usize = 3;
 /// Parts of a window whose scatter shows the interval.
 const PARTS: usize = 6;
 /// How far the period is looked for about what was given, and in how many steps to either side.
@@ -36,6 +38,9 @@ pub struct StripOptions {
     pub window_px: usize,
     /// Columns from one window to the next; windows that overlap are not independent.
     pub step_px: usize,
+    /// Which harmonic of the pattern is measured: 1 for bars as wide as their gaps; thin lines far apart carry finer detail in the
+    /// second and third.
+    pub harmonic: usize,
 }
 
 /// Modulation at one place along the strip.
@@ -43,8 +48,8 @@ pub struct StripOptions {
 pub struct StripPoint {
     /// Middle of the window, columns from the strip's left edge.
     pub column_px: f64,
-    /// Amplitude of the pattern's first harmonic over the mean light: 4/π for sharp black and white bars of equal width, 1 for
-    /// a full sine.
+    /// Amplitude of the pattern's harmonic over the mean light. Of the first: 4/π for sharp black and white bars of equal
+    /// width, 1 for a full sine.
     pub modulation: Figure,
     /// Mean light there, linear.
     pub mean: f64,
@@ -133,12 +138,13 @@ type Part = (f64, f64, f64);
 
 /// Local modulation of a printed bar pattern on a rectified strip, whose columns run along the ramp, in luminance.
 ///
-/// In every window the light is followed by a constant, a slope and the pattern's harmonics that the pixels can carry; the first
+/// In every window the light is followed by a constant, a slope and the pattern's harmonics that the pixels can carry; the wanted
 /// harmonic's amplitude over the mean is the modulation. Its interval is Student's, from six parts of the window.
 pub fn strip_modulation(strip: &Picture<Linear>, options: &StripOptions) -> Result<Vec<StripPoint>, StripError> {
-    let StripOptions { bars, period_px, window_px, step_px } = *options;
-    if period_px.is_nan() || period_px < LEAST_PERIOD_PX || period_px.is_infinite() {
-        return Err(StripError::TooFine { period_px, least_px: LEAST_PERIOD_PX });
+    let StripOptions { bars, period_px, window_px, step_px, harmonic } = *options;
+    let least_px = LEAST_PERIOD_PX * harmonic.max(1) as f64;
+    if period_px.is_nan() || period_px < least_px || period_px.is_infinite() || !(1..=HARMONICS).contains(&harmonic) {
+        return Err(StripError::TooFine { period_px, least_px });
     }
     let light = strip.luminance();
     let (width_px, height_px) = (light.width(), light.height());
@@ -155,77 +161,107 @@ pub fn strip_modulation(strip: &Picture<Linear>, options: &StripOptions) -> Resu
     if count > 0 {
         return Err(StripError::NotFinite { count });
     }
-    let windows: Vec<usize> = (0..=(width_px - window_px) / step_px).map(|i| i * step_px).collect();
-    let found = |period: f64| -> Vec<StripPoint> {
-        windows.iter().filter_map(|&first| window(&light, first, options, period)).collect()
+    let windows: Vec<Window> =
+        (0..=(width_px - window_px) / step_px).map(|i| Window::cut(&light, i * step_px, options)).collect();
+    let found = |period: f64, harmonic: usize| -> Vec<StripPoint> {
+        let Some(tool) = Projector::new(windows[0].parts[0].len(), period, harmonic) else { return Vec::new() };
+        windows.iter().filter_map(|window| window.point(&tool)).collect()
     };
     let power = |points: &[StripPoint]| points.iter().map(|p| p.modulation.value.powi(2)).sum::<f64>();
     let tried = (-SEARCH_STEPS..=SEARCH_STEPS).map(|i| {
-        let points = found(period_px * (1.0 + SEARCH * f64::from(i) / f64::from(SEARCH_STEPS)));
-        (power(&points), points)
+        let period = period_px * (1.0 + SEARCH * f64::from(i) / f64::from(SEARCH_STEPS));
+        let points = found(period, 1);
+        (power(&points), period, points)
     });
-    let best = tried.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, points)| points).unwrap_or_default();
+    // The first harmonic tells the period of all.
+    let best = tried.max_by(|a, b| a.0.total_cmp(&b.0));
+    let best = best.map(|(_, period, points)| if harmonic == 1 { points } else { found(period, harmonic) });
+    let best = best.unwrap_or_default();
     let shown = best.iter().any(|p| p.modulation.value > 2.0 * p.modulation.plus_minus && p.modulation.value > 0.01);
     if shown { Ok(best) } else { Err(StripError::NoPattern { period_px }) }
 }
 
-fn window(light: &Plane<Linear>, first: usize, options: &StripOptions, period: f64) -> Option<StripPoint> {
-    let columns = first..first + options.window_px;
-    let parts: Option<Vec<Part>> = (0..PARTS)
-        .map(|i| {
-            let cut = |extent: usize| i * extent / PARTS..(i + 1) * extent / PARTS;
-            let profile: Vec<f64> = match options.bars {
-                Bars::RepeatAcross => {
-                    let part = cut(options.window_px);
-                    let part = first + part.start..first + part.end;
-                    let mean = |row: usize| {
-                        light.row(row)[part.clone()].iter().map(|s| f64::from(*s)).sum::<f64>() / part.len() as f64
-                    };
-                    (0..light.height()).map(mean).collect()
-                }
-                Bars::RepeatAlong => {
-                    let part = cut(light.height());
-                    let mean =
-                        |c: usize| part.clone().map(|r| f64::from(light.at(c, r))).sum::<f64>() / part.len() as f64;
-                    columns.clone().map(mean).collect()
-                }
-            };
-            harmonic(&profile, period)
-        })
-        .collect();
-    let parts = parts?;
-    let n = PARTS as f64;
-    let mean_of = |f: fn(&Part) -> f64| parts.iter().map(f).sum::<f64>() / n;
-    let (re, im, mean) = (mean_of(|p| p.0), mean_of(|p| p.1), mean_of(|p| p.2));
-    let modulation = re.hypot(im);
-    // Only what lies along the mean's own phase changes its length.
-    let along: Vec<f64> = parts.iter().map(|p| (p.0 * re + p.1 * im) / modulation.max(1e-300)).collect();
-    let variance = along.iter().map(|a| (a - modulation).powi(2)).sum::<f64>() / (n - 1.0);
-    let half = (student_975(PARTS - 1) * (variance / n).sqrt()).max(1e-6);
-    let column_px = first as f64 + options.window_px as f64 / 2.0;
-    Some(StripPoint { column_px, modulation: Figure::new(modulation, half), mean })
+/// Profiles along the pattern of a window's six parts.
+struct Window {
+    column_px: f64,
+    parts: Vec<Vec<f64>>,
 }
 
-/// The first harmonic of a profile, by least squares beside a slope and the higher harmonics that the pixels carry.
-fn harmonic(profile: &[f64], period: f64) -> Option<Part> {
-    let most = ((period / 2.5) as usize).clamp(1, 3);
-    let size = 2 + 2 * most;
-    let middle = profile.len() as f64 / 2.0;
-    let mut matrix = vec![vec![0.0; size + 1]; size];
-    for (i, value) in profile.iter().enumerate() {
-        let at = i as f64 + 0.5 - middle;
-        let mut row = vec![1.0, at / middle];
-        for k in 1..=most {
-            let (sin, cos) = (std::f64::consts::TAU * k as f64 * at / period).sin_cos();
-            row.extend([cos, sin]);
-        }
-        for a in 0..size {
-            for b in 0..size {
-                matrix[a][b] += row[a] * row[b];
+impl Window {
+    fn cut(light: &Plane<Linear>, first: usize, options: &StripOptions) -> Self {
+        let cut = |extent: usize, i: usize| i * extent / PARTS..(i + 1) * extent / PARTS;
+        let mean = |cells: &mut dyn Iterator<Item = f32>, n: usize| cells.map(f64::from).sum::<f64>() / n as f64;
+        let part = |i: usize| -> Vec<f64> {
+            match options.bars {
+                Bars::RepeatAcross => {
+                    let part = cut(options.window_px, i);
+                    let part = first + part.start..first + part.end;
+                    let row = |row| mean(&mut light.row(row)[part.clone()].iter().copied(), part.len());
+                    (0..light.height()).map(row).collect()
+                }
+                Bars::RepeatAlong => {
+                    let part = cut(light.height(), i);
+                    let column = |c| mean(&mut part.clone().map(|r| light.at(c, r)), part.len());
+                    (first..first + options.window_px).map(column).collect()
+                }
             }
-            matrix[a][size] += row[a] * value;
-        }
+        };
+        Self { column_px: first as f64 + options.window_px as f64 / 2.0, parts: (0..PARTS).map(part).collect() }
     }
-    let found = solve_dense(matrix)?;
-    (found[0] > 0.0).then(|| (found[2] / found[0], found[3] / found[0], found[0]))
+
+    fn point(&self, tool: &Projector) -> Option<StripPoint> {
+        let parts: Vec<Part> = self.parts.iter().map(|profile| tool.harmonic(profile)).collect::<Option<_>>()?;
+        let n = PARTS as f64;
+        let mean_of = |f: fn(&Part) -> f64| parts.iter().map(f).sum::<f64>() / n;
+        let (re, im, mean) = (mean_of(|p| p.0), mean_of(|p| p.1), mean_of(|p| p.2));
+        let modulation = re.hypot(im);
+        // Only what lies along the mean's own phase changes its length.
+        let along: Vec<f64> = parts.iter().map(|p| (p.0 * re + p.1 * im) / modulation.max(1e-300)).collect();
+        let variance = along.iter().map(|a| (a - modulation).powi(2)).sum::<f64>() / (n - 1.0);
+        let half = (student_975(PARTS - 1) * (variance / n).sqrt()).max(1e-6);
+        Some(StripPoint { column_px: self.column_px, modulation: Figure::new(modulation, half), mean })
+    }
+}
+
+/// What tells a harmonic of a profile of one length, by least squares beside a slope and the other harmonics that the pixels carry:
+/// the rows of the pseudo-inverse for the mean and for the harmonic's two amplitudes. They are the same for all windows.
+struct Projector {
+    rows: [Vec<f64>; 3],
+}
+
+impl Projector {
+    fn new(length: usize, period: f64, order: usize) -> Option<Self> {
+        let most = ((period / 2.5) as usize).clamp(order, HARMONICS);
+        let size = 2 + 2 * most;
+        let middle = length as f64 / 2.0;
+        let terms = |i: usize| {
+            let at = i as f64 + 0.5 - middle;
+            let waves = (1..=most).flat_map(move |k| {
+                let (sin, cos) = (std::f64::consts::TAU * k as f64 * at / period).sin_cos();
+                [cos, sin]
+            });
+            [1.0, at / middle].into_iter().chain(waves).collect::<Vec<f64>>()
+        };
+        let design: Vec<Vec<f64>> = (0..length).map(terms).collect();
+        let mut matrix = vec![vec![0.0; size + 1]; size];
+        for row in &design {
+            for (cells, a) in matrix.iter_mut().zip(row) {
+                cells.iter_mut().zip(row).for_each(|(cell, b)| *cell += a * b);
+            }
+        }
+        let row = |wanted: usize| -> Option<Vec<f64>> {
+            let mut system = matrix.clone();
+            system[wanted][size] = 1.0;
+            let inverse = solve_dense(system)?;
+            Some(design.iter().map(|terms| terms.iter().zip(&inverse).map(|(a, b)| a * b).sum()).collect())
+        };
+        Some(Self { rows: [row(0)?, row(2 * order)?, row(2 * order + 1)?] })
+    }
+
+    /// Real and imaginary amplitude over the mean, and the mean; `None` where there is no light.
+    fn harmonic(&self, profile: &[f64]) -> Option<Part> {
+        let [mean, re, im] =
+            [0, 1, 2].map(|i| self.rows[i].iter().zip(profile).map(|(weight, value)| weight * value).sum::<f64>());
+        (mean > 0.0).then(|| (re / mean, im / mean, mean))
+    }
 }

@@ -71,7 +71,8 @@ impl RowDistance<'_> {
         let y = self.y + first * self.slope * self.cosine;
         let y = y.clamp(self.line.centre - self.line.half, self.line.centre + self.line.half);
         let slope = self.line.slope(y);
-        ((column as f64 + 0.5 - self.line.x(y)) - (self.y - y) * slope) / slope.hypot(1.0)
+        // A slope is never so steep that its square could overflow: no need for the slow way to the root.
+        ((column as f64 + 0.5 - self.line.x(y)) - (self.y - y) * slope) / (1.0 + slope * slope).sqrt()
     }
 
     /// Distance of column 0 and the step from column to column, where a straight edge makes that even.
