@@ -2,15 +2,21 @@
 
 mod calibrate;
 mod edge;
+mod exposure;
+mod films;
+mod flash;
 mod frame;
 mod plan;
 mod pocket;
 mod scale;
 mod target;
 
+pub use self::exposure::ExposureDocument;
 pub use self::target::TargetDocument;
 pub use calibrate::CalibrateDocument;
 pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes, direction, on_curve};
+pub use films::FilmsDocument;
+pub use flash::FlashDocument;
 pub use frame::{
     AlignmentDocument, Bounded, CSV_HEAD, CardDocument, ChannelFringingDocument, ContrastDocument, EvennessDocument,
     ExposedDocument, FrameDocument, FramesDocument, FringeAt, FringingDocument, GrainDocument, GreyDocument,
@@ -21,7 +27,6 @@ pub use plan::PlanDocument;
 pub use pocket::PocketDocument;
 pub use scale::{ScaleDocument, around_line};
 
-use exposure::Answer;
 use kit::{Reach, ReachedSetup, Report};
 use optics::{Estimate, Figure};
 use serde::Serialize;
@@ -267,37 +272,5 @@ fn reached(setup: &ReachedSetup) -> ReachedDocument {
         magnification: setup.magnification.into(),
         exposure_stops: setup.stops.into(),
         at,
-    }
-}
-
-/// `exposure --json`
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ExposureDocument {
-    metered_s: f64,
-    aperture_stops: Uncertain,
-    extension_stops: Uncertain,
-    filter_stops: Uncertain,
-    reciprocity_stops: Uncertain,
-    time_s: Uncertain,
-    set_s: Option<f64>,
-    set_error_stops: Uncertain,
-    warnings: Vec<String>,
-}
-
-impl ExposureDocument {
-    /// The answer with its warnings in words.
-    pub fn of(answer: &Answer, warnings: Vec<String>) -> Self {
-        let exact = |value| Uncertain::from(Some(value));
-        Self {
-            metered_s: answer.metered_s,
-            aperture_stops: exact(Estimate::exact(answer.aperture_stops)),
-            extension_stops: exact(answer.extension_stops),
-            filter_stops: exact(answer.filter_stops),
-            reciprocity_stops: exact(answer.reciprocity_stops),
-            time_s: exact(answer.time_s),
-            set_s: answer.set_s,
-            set_error_stops: answer.set_error_stops.into(),
-            warnings,
-        }
     }
 }

@@ -5,6 +5,7 @@ pub mod card;
 pub mod cli;
 pub mod demo;
 pub mod documents;
+pub mod exposing;
 pub mod planner;
 pub mod pocket;
 pub mod web;

@@ -1,6 +1,6 @@
 //! From the meter's reading to the shutter: closed forms, published examples, and the uncertainty of the time.
 
-use exposure::{Question, Remark, expose};
+use exposure::{Question, Reading, Remark, Stage, expose};
 use optics::Estimate;
 use testkit::assert_close;
 
@@ -11,9 +11,12 @@ fn plain(metered_s: f64) -> Question<'static> {
     Question {
         metered_s,
         metered_f_number: 16.0,
+        reading: Reading::Incident,
+        reading_doubt_stops: 0.0,
         f_number: 16.0,
         extension_stops: Estimate::exact(0.0),
-        filter_stops: 0.0,
+        filter_stops: Estimate::exact(0.0),
+        film: None,
         shutter_s: &SPEEDS,
         bulb: false,
     }
@@ -37,8 +40,9 @@ fn published_examples() {
 
 #[test]
 fn extension_and_filter_multiply_before_anything_the_film_loses() {
-    // Own calculation: 0.5 s × 2.25 (half size) × 8 (filter) = 9 s before reciprocity, which is not counted here.
-    let question = Question { extension_stops: lost(2.25f64.log2(), 0.0), filter_stops: 3.0, ..plain(0.5) };
+    // Own calculation: 0.5 s × 2.25 (half size) × 8 (filter) = 9 s; no film is named, so nothing more is counted.
+    let question =
+        Question { extension_stops: lost(2.25f64.log2(), 0.0), filter_stops: Estimate::exact(3.0), ..plain(0.5) };
     let answer = expose(&question).unwrap();
     assert_close!(answer.time_s.value, 9.0, relative = 1e-12);
     assert_close!(answer.reciprocity_stops.value, 0.0, absolute = 0.0);
@@ -58,7 +62,7 @@ fn filter_factors_and_stops_of_a_data_sheet() {
         ("No. 58", 8.0 * third, 6.0),
     ];
     for (filter, stops, factor) in table {
-        let answer = expose(&Question { filter_stops: stops, ..plain(1.0 / 60.0) }).unwrap();
+        let answer = expose(&Question { filter_stops: Estimate::exact(stops), ..plain(1.0 / 60.0) }).unwrap();
         assert_close!((answer.time_s.value * 60.0 / factor).log2(), 0.0, absolute = 1.0 / 6.0, "{filter}");
     }
 }
@@ -78,7 +82,7 @@ fn every_stop_doubles_wherever_it_comes_from() {
             metered_f_number,
             f_number,
             extension_stops: lost(extension, 0.0),
-            filter_stops,
+            filter_stops: Estimate::exact(filter_stops),
             ..plain(metered_s)
         };
         let answer = expose(&question).unwrap();
@@ -117,7 +121,7 @@ fn the_nearest_speed_in_stops() {
 #[test]
 fn remarks_where_they_belong() {
     let far_off = |question: &Question<'_>| {
-        expose(question).unwrap().remarks.iter().find(|remark| matches!(remark, Remark::FarOff { .. })).copied()
+        expose(question).unwrap().remarks.iter().find(|remark| matches!(remark, Remark::FarOff { .. })).cloned()
     };
     let long = |time| expose(&plain(time)).unwrap().remarks.contains(&Remark::LongExposure);
     // ILFORD's technical sheet on reciprocity counts nothing at 1 s or less.
@@ -160,7 +164,7 @@ fn figures_that_cannot_be_are_refused_in_one_sentence() {
         }
     }
     for figure in [-0.5, f64::NAN, f64::INFINITY] {
-        let words = expose(&Question { filter_stops: figure, ..plain(1.0) }).unwrap_err().to_string();
+        let words = expose(&Question { filter_stops: Estimate::exact(figure), ..plain(1.0) }).unwrap_err().to_string();
         assert!(words.contains("filters") && words.contains("0 or more"), "{words}");
     }
     assert!(expose(&Question { extension_stops: lost(f64::NAN, 0.0), ..plain(1.0) }).is_err());
@@ -174,10 +178,10 @@ fn times_that_cannot_be_name_the_figure_that_makes_them() {
         assert!(words.starts_with("the metered time") && words.contains("0.000001 to 1000000"), "{words}");
         assert!(words.len() < 100, "no row of zeros: {words}");
     }
-    let words = refused(&Question { filter_stops: 1000.0, ..plain(1.0) });
+    let words = refused(&Question { filter_stops: Estimate::exact(1000.0), ..plain(1.0) });
     assert!(words.contains("filters") && words.contains("at most 40") && words.contains("1000"), "{words}");
     // Own calculation: 2^40 s are 35 000 years; from a reading of 1/60000 s they are half a year, which a pinhole takes.
-    let filters = |metered| Question { filter_stops: 40.0, ..plain(metered) };
+    let filters = |metered| Question { filter_stops: Estimate::exact(40.0), ..plain(metered) };
     assert!(refused(&filters(1.0)).contains("filters, in stops, of 40"), "{}", refused(&filters(1.0)));
     assert!(expose(&filters(1.0 / 60_000.0)).is_ok());
     let words = refused(&Question { extension_stops: lost(2000.0, 0.1), ..plain(1.0) });
@@ -188,4 +192,59 @@ fn times_that_cannot_be_name_the_figure_that_makes_them() {
     assert!(words.contains("an f-number of 0.000001"), "{words}");
     // The longest and the shortest that anybody meters are taken.
     assert!(expose(&plain(1e6)).is_ok() && expose(&plain(1e-6)).is_ok());
+}
+
+#[test]
+fn how_the_meter_was_held() {
+    // A spot is rendered as middle grey: two stops brighter takes two stops more light. A card of 90 % (white paper) is metered
+    // as if it were 18 %: log₂(0.9/0.18) = log₂ 5 more light (closed form).
+    let table = [
+        (Reading::Incident, 0.0),
+        (Reading::Spot { placed_stops: 2.0 }, 2.0),
+        (Reading::Spot { placed_stops: -1.5 }, -1.5),
+        (Reading::Card { reflectance: 0.18 }, 0.0),
+        (Reading::Card { reflectance: 0.9 }, 5f64.log2()),
+    ];
+    for (reading, stops) in table {
+        let answer = expose(&Question { reading, ..plain(0.125) }).unwrap();
+        assert_close!(answer.time_s.value, 0.125 * stops.exp2(), relative = 1e-12, "{reading:?}");
+        assert_close!(answer.reading_stops.value, stops, absolute = 1e-12);
+        assert_eq!(answer.remarks.contains(&Remark::HoldTheCard), matches!(reading, Reading::Card { .. }));
+    }
+    for (reading, words) in [
+        (Reading::Spot { placed_stops: 9.0 }, "from -8 to 8, not 9"),
+        (Reading::Spot { placed_stops: f64::NAN }, "not NaN"),
+        (Reading::Card { reflectance: 18.0 }, "18 % is 0.18"),
+        (Reading::Card { reflectance: 0.0 }, "not 0"),
+    ] {
+        let told = expose(&Question { reading, ..plain(1.0) }).unwrap_err().to_string();
+        assert!(told.contains(words), "{told}");
+    }
+    for doubt in [-0.1, 6.0, f64::NAN] {
+        assert!(expose(&Question { reading_doubt_stops: doubt, ..plain(1.0) }).is_err());
+    }
+}
+
+#[test]
+fn every_step_has_its_time_and_its_doubt() {
+    // Doubts of independent steps add in quadrature (JCGM 100:2008, 5.1.2): 0.3 and 0.4 make 0.5 stops, ln 2 of which is the time's share.
+    let question = Question {
+        reading: Reading::Spot { placed_stops: -1.0 },
+        reading_doubt_stops: 0.3,
+        f_number: 32.0,
+        extension_stops: lost(1.0, 0.4),
+        filter_stops: lost(2.0, 1.2),
+        ..plain(1.0 / 8.0)
+    };
+    let answer = expose(&question).unwrap();
+    let found: Vec<_> = answer.steps.iter().map(|step| step.stage).collect();
+    assert_eq!(found, [Stage::Meter, Stage::Reading, Stage::Aperture, Stage::Extension, Stage::Filters]);
+    let ln2 = std::f64::consts::LN_2;
+    let after = [(0.125, 0.0), (0.0625, 0.3), (0.25, 0.3), (0.5, 0.5), (2.0, 1.3)];
+    for (step, (time, stops)) in answer.steps.iter().zip(after) {
+        assert_close!(step.time_s.value, time, relative = 1e-12);
+        assert_close!(step.time_s.plus_minus, time * stops * ln2, absolute = 1e-12);
+    }
+    assert_eq!(answer.time_s, answer.steps[4].time_s);
+    assert_close!(answer.time_doubt_stops(), 1.3, relative = 1e-12);
 }

@@ -113,6 +113,22 @@ pub enum Problem {
         /// The second.
         to: f64,
     },
+    /// Something else where a point of a test belongs.
+    #[error(
+        "point {place}: {found} is no pair of numbers; write \"1=1.3, 10=20\": metered time, what was right, with decimal points"
+    )]
+    NotAPoint {
+        /// Which, counted from 1.
+        place: usize,
+        /// What was found.
+        found: String,
+    },
+    /// A test that no film can give.
+    #[error("{0}")]
+    NotATest(film::TableError),
+    /// A film that is not among those that come with the program.
+    #[error("names \"{0}\", which is not among the films that come with the program; {1}")]
+    NotPublished(String, String),
     /// A figure that no real part has: most likely a slip of the decimal point, or another unit.
     #[error("{0}; if it is right, say how sure it is, {{ value = {found}, plus_minus = … }}, and it is taken", found = .0.found)]
     Implausible(Box<Slip>),
@@ -176,6 +192,11 @@ impl Problem {
             Self::NotAFlag(found) => format!("must be yes or no, not {found}"),
             Self::Implausible(slip) => {
                 format!("{slip}; if it is right, type how sure it is, {} ± …, and it is taken", slip.found)
+            }
+            Self::NotAPoint { place, found } => {
+                format!(
+                    "holds “{found}” at point {place}; write 1=1.3, 10=20: metered time, what was right, with decimal points"
+                )
             }
             Self::AdapterToItself(mount) => {
                 format!(

@@ -29,6 +29,8 @@ pub enum Value {
     Words(String),
     /// Yes or no.
     Flag(bool),
+    /// Points of a test: a metered time with what was right.
+    Points(Vec<(f64, f64)>),
 }
 
 /// Which numbers a field accepts. All must be finite.
@@ -82,6 +84,8 @@ pub enum Shape {
     OneOf(&'static [&'static str]),
     /// true or false.
     Flag,
+    /// Pairs of numbers, as "1=1.3, 10=20".
+    Points,
 }
 
 /// The uncertainty that a plain number gets: half-width of the 95 % interval, the two contributions added in

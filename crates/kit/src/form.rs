@@ -4,6 +4,7 @@ use crate::error::{KitError, Place, Problem};
 use crate::field::{FieldSpec, Quantity, Range, Shape, Value};
 use crate::parse::{check_id, check_range, empty_list, example, one_of};
 use crate::part::Part;
+use crate::points::{points_text, typed_points};
 use crate::schema::Kind;
 use std::collections::BTreeMap;
 
@@ -48,6 +49,7 @@ impl Part {
             Some(Value::Numbers(list)) => list.iter().map(|q| quantity_text(*q)).collect::<Vec<_>>().join(", "),
             Some(Value::Words(words)) => words.clone(),
             Some(Value::Flag(flag)) => if *flag { "true" } else { "" }.into(),
+            Some(Value::Points(points)) => points_text(points),
         }
     }
 }
@@ -81,6 +83,7 @@ fn typed_value(field: &FieldSpec, text: &str) -> Result<Value, Problem> {
             "false" | "off" | "no" => Ok(Value::Flag(false)),
             other => Err(Problem::NotAFlag(format!("\"{other}\""))),
         },
+        Shape::Points => typed_points(text).map(Value::Points),
     }
 }
 

@@ -5,13 +5,15 @@
 //!   the default of an absent one. Reading, writing, errors and forms all come from there.
 //! - [`Setup::resolve`] turns parts as a person names them ("body, tube, lens, close-up lens") into one canonical
 //!   [`Spec`] with nothing implicit; [`Setup::report`] computes only from that.
+//! - [`Kit::film`] is a film with a person's own test of it before what is published.
 //! - [`reach`] lists every set-up that mounts and threads allow.
 //!
-//! Absent on purpose: files (text in, text out), the notebook, words of the command line, film.
+//! Absent on purpose: files (text in, text out), the notebook, words of the command line, laws of films (they are the film crate's).
 
 mod arrange;
 mod error;
 mod field;
+mod films;
 mod fit;
 mod form;
 mod heads;
@@ -21,6 +23,7 @@ mod misses;
 mod missing;
 mod parse;
 mod part;
+mod points;
 mod reach;
 mod report;
 mod resolve;
@@ -34,6 +37,7 @@ mod write;
 
 pub use error::{KitError, Place, Problem, Slip};
 pub use field::{Absent, FieldSpec, Quantity, Range, Shape, Spread, Value};
+pub use films::{ChosenFilm, NoSuchFilm};
 pub use fit::{Choice, FREE, Facing, Hold, Join, Misfit, Order};
 pub use limits::{AskedLimits, Limits, MOST_STACKS};
 pub use missing::Missing;

@@ -151,9 +151,9 @@ fn one_miss(place: &Place<'_>, stack: &Stack<'_, '_>, wanted: f64) -> Option<(f6
     let why = if wanted < min {
         too_much(stack, (min, wanted), -(more + stack.slack()))
     } else if stack.touches(wanted) {
-        format!("reaches {max:.3}× at most: at {wanted}× the subject would lie inside the set-up")
+        format!("reaches {}× at most: at {wanted}× the subject would lie inside the set-up", size(max))
     } else {
-        format!("reaches {max:.3}× at most; {}", too_little(stack, more, wanted))
+        format!("reaches {}× at most; {}", size(max), too_little(stack, more, wanted))
     };
     Some((off, Miss { parts, magnification, why }))
 }
@@ -206,7 +206,7 @@ fn too_much(stack: &Stack<'_, '_>, (least, wanted): (f64, f64), less: f64) -> St
         None if close_ups => "a weaker close-up lens, or none, would do".into(),
         None => "another lens would do".into(),
     };
-    format!("goes no lower than {least:.3}×; {remedy}")
+    format!("goes no lower than {}×; {remedy}", size(least))
 }
 
 fn blocked(stack: &Stack<'_, '_>, parts: Vec<String>) -> Option<Miss> {
@@ -214,4 +214,9 @@ fn blocked(stack: &Stack<'_, '_>, parts: Vec<String>) -> Option<Miss> {
     let cause = missing.map(|more| format!(": the lens sits {more:.1} mm too near the film"));
     let why = format!("nothing in front of it can be sharp{}", cause.unwrap_or_default());
     Some(Miss { parts, magnification: Span { min: 0.0, max: 0.0 }, why })
+}
+
+/// A size to three places; one of a kit of nonsense by powers of ten, as nobody counts its digits.
+fn size(magnification: f64) -> String {
+    if magnification < 1e6 { format!("{magnification:.3}") } else { format!("{magnification:.3e}") }
 }

@@ -3,6 +3,7 @@
 use crate::error::{KitError, Place, Problem, Slip};
 use crate::field::{FieldSpec, Quantity, Range, Shape, Value};
 use crate::part::{Kit, Part, closest};
+use crate::points::typed_points;
 use crate::schema::Kind;
 use std::collections::{BTreeMap, HashMap};
 use std::ops::Range as Span;
@@ -163,6 +164,7 @@ impl Part {
         {
             return Err(("lens_mount", Problem::AdapterToItself(shown(takes))));
         }
+        self.check_film()?;
         self.check_plausible()
     }
 
@@ -238,7 +240,26 @@ fn value(field: &FieldSpec, item: &Item) -> Result<Value, Problem> {
         Shape::Words => words(item).map(Value::Words),
         Shape::OneOf(allowed) => one_of(words(item)?, allowed).map(Value::Words),
         Shape::Flag => item.as_bool().map(Value::Flag).ok_or_else(|| Problem::NotAFlag(describe(item))),
+        Shape::Points => points(item).map(Value::Points),
     }
+}
+
+/// "1=1.3, 10=20" or [[1, 1.3], [10, 20]].
+fn points(item: &Item) -> Result<Vec<(f64, f64)>, Problem> {
+    if let Some(text) = item.as_str() {
+        return match typed_points(text)? {
+            points if points.is_empty() => Err(Problem::NotATest(film::TableError::Empty)),
+            points => Ok(points),
+        };
+    }
+    let pairs = item.as_array().ok_or_else(|| Problem::NotAPoint { place: 1, found: describe(item) })?;
+    let pair = |(at, value): (usize, &Toml)| {
+        let wrong = || Problem::NotAPoint { place: at + 1, found: describe_value(value) };
+        let two = value.as_array().filter(|pair| pair.len() == 2).ok_or_else(wrong)?;
+        let number = |at: usize| two.get(at).and_then(plain).ok_or_else(wrong);
+        Ok((number(0)?, number(1)?))
+    };
+    pairs.iter().enumerate().map(pair).collect()
 }
 
 /// Where a list of numbers is asked for and none is there.

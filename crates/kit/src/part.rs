@@ -163,6 +163,22 @@ pub(crate) fn closest<'a>(word: &str, words: impl Iterator<Item = &'a str>) -> O
     (near.0 <= word.chars().count().div_ceil(3)).then_some(near.1)
 }
 
+/// The words of `words` that look most like `word`, the nearest first: those that hold it or are held by it, then those within half of
+/// its letters. At most so many.
+pub(crate) fn nearest<'a>(word: &str, words: impl Iterator<Item = &'a str>, most: usize) -> Vec<String> {
+    let bare = |word: &str| word.to_lowercase().replace(|c: char| !c.is_alphanumeric(), "");
+    let wanted = bare(word);
+    let rank = |candidate: &'a str| {
+        let held = bare(candidate);
+        let inside = !wanted.is_empty() && (held.contains(&wanted) || wanted.contains(&held));
+        let distance = edit_distance(&wanted, &held);
+        (inside || 2 * distance <= wanted.chars().count()).then_some((!inside, distance, candidate))
+    };
+    let mut ranked: Vec<_> = words.filter_map(rank).collect();
+    ranked.sort_unstable();
+    ranked.into_iter().take(most).map(|(_, _, candidate)| candidate.to_owned()).collect()
+}
+
 /// Levenshtein's distance: how many letters must be put in, taken out or exchanged.
 fn edit_distance(a: &str, b: &str) -> usize {
     let b: Vec<char> = b.chars().collect();

@@ -494,7 +494,8 @@ fn link(
             let gap = (!held_free).then(|| assume(part, "gap_mm", notes));
             Link::CloseUp(CloseUp { power: required(part, "power_dpt", notes), gap, clear })
         }
-        Kind::Body => return Err(SetupError::Twice(part.id().into())),
+        // Neither comes as far as this: the walk along the stack refuses them.
+        Kind::Body | Kind::Film => return Err(SetupError::Twice(part.id().into())),
     })
 }
 

@@ -25,6 +25,8 @@ pub enum Kind {
     Teleconverter,
     /// A lens of one mount on a body of another.
     Adapter,
+    /// A film, with a person's own test of it.
+    Film,
 }
 
 /// What the registry knows of a kind.
@@ -44,7 +46,7 @@ pub struct KindSpec {
 
 impl Kind {
     /// All kinds, in the order in which the kit file is written.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Body,
         Self::Lens,
         Self::Tube,
@@ -55,6 +57,7 @@ impl Kind {
         Self::StepRing,
         Self::Teleconverter,
         Self::Adapter,
+        Self::Film,
     ];
 
     /// The kind whose table in the kit file has that name.
@@ -135,6 +138,11 @@ static BODY: &[FieldSpec] = &[
         .within(0.5, 0.0, "an opening measured with a calliper across its edge is good to half a millimetre"),
     shutter(),
     FieldSpec::of("bulb", "has B", "", Shape::Flag).means("The shutter stays open as long as it is held."),
+    FieldSpec::number("flash_sync_s", "shortest time for flash", "s", Range::Positive)
+        .between(0.0001, 1.0)
+        .means("The shortest speed at which the whole frame is open at once. A leaf shutter in the lens fires flash at all its speeds."),
+    FieldSpec::of("mirror", "mirror that swings", "", Shape::OneOf(&["yes", "no"]))
+        .means("Whether a mirror swings up for the exposure, which shakes the camera."),
 ];
 
 const fn shutter() -> FieldSpec {
@@ -282,8 +290,24 @@ static ADAPTER: &[FieldSpec] = &[
     linkage(LINKAGE),
 ];
 
+static FILM: &[FieldSpec] = &[
+    FieldSpec::number("speed", "speed", "ISO", Range::Positive)
+        .between(0.5, 25_600.0)
+        .means("What the meter is set to for it."),
+    FieldSpec::of("kind", "kind", "", Shape::OneOf(&["negative", "reversal"]))
+        .means("What it is developed to: negatives forgive more than slides."),
+    FieldSpec::of("times_s", "own test: times that were right", "s", Shape::Points)
+        .means("Metered time = time that was right at the same aperture, as 1=1.3, 10=20, 100=400."),
+    FieldSpec::of("open_stops", "own test: stops that were right", "stops", Shape::Points)
+        .means("Metered time = stops that the lens was opened up, the time left as metered, as 1=1/3, 10=1."),
+    FieldSpec::words("tested", "when and how it was tested"),
+    FieldSpec::words("published_as", "published as").means(
+        "The id that it has among the films that come with the program. Their figures stand beside yours, and are used where you give none.",
+    ),
+];
+
 /// In the order of [`Kind::ALL`].
-static SPECS: [KindSpec; 10] = [
+static SPECS: [KindSpec; 11] = [
     spec(Kind::Body, "body", "body", "bodies", BODY),
     spec(Kind::Lens, "lens", "lens", "lenses", LENS),
     spec(Kind::Tube, "tube", "tube", "tubes", TUBE),
@@ -294,6 +318,7 @@ static SPECS: [KindSpec; 10] = [
     spec(Kind::StepRing, "step_ring", "step ring", "step rings", STEP_RING),
     spec(Kind::Teleconverter, "teleconverter", "teleconverter", "teleconverters", TELECONVERTER),
     spec(Kind::Adapter, "adapter", "mount adapter", "mount adapters", ADAPTER),
+    spec(Kind::Film, "film", "film", "films", FILM),
 ];
 
 const fn spec(

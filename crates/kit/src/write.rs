@@ -2,6 +2,7 @@
 
 use crate::field::{Quantity, Value};
 use crate::part::{Kit, Part};
+use crate::points::points_text;
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, Value as Toml};
 
 impl Kit {
@@ -43,6 +44,7 @@ fn toml(value: &Value) -> Toml {
         Value::Numbers(list) => Toml::Array(list.iter().map(|quantity| number(*quantity)).collect::<Array>()),
         Value::Words(words) => words.as_str().into(),
         Value::Flag(flag) => (*flag).into(),
+        Value::Points(points) => points_text(points).into(),
     }
 }
 

@@ -26,7 +26,13 @@ pub enum Command {
     /// From a job to the set-ups worth choosing between: light, room, glass, depth and enlargement against each other.
     Plan(Plan),
     /// From a hand-held meter's reading to the shutter speed to set.
+    #[command(after_help = EXPOSING)]
     Exposure(Exposure),
+    /// What to set for a flash, by its guide number or by a flash meter.
+    #[command(after_help = FLASHING)]
+    Flash(Flash),
+    /// Films with what they lose in long exposures, and where it is published; filters too.
+    Films(Films),
     /// A lens's true figures from frames of a ruler, and a close-up lens's power.
     #[command(after_long_help = CALIBRATING)]
     Calibrate(Calibrate),
@@ -197,12 +203,109 @@ pub struct Exposure {
     /// The f-number that the meter was set to; --f-number when left out.
     #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::f_number)]
     pub metered_f_number: Option<f64>,
-    /// A film of the kit.
+    /// The reading was taken of one spot, which is to come out so many stops brighter than middle grey (below 0: darker).
+    #[arg(long, value_name = "STOPS", allow_hyphen_values = true, value_parser = values::number, conflicts_with = "card")]
+    pub spot: Option<f64>,
+    /// The reading was taken of a card that reflects so much: 18 for a grey card, 90 for white paper, in per cent.
+    #[arg(long, value_name = "PERCENT", allow_hyphen_values = true, value_parser = values::positive)]
+    pub card: Option<f64>,
+    /// How sure the reading is, in stops (95 %); it is taken as it stands when left out.
+    #[arg(long, value_name = "STOPS", default_value_t = 0.0, allow_hyphen_values = true, value_parser = values::not_negative)]
+    pub reading_doubt: f64,
+    #[command(flatten)]
+    pub before_film: BeforeFilm,
+    /// At most so many frames in a bracket.
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::some_count)]
+    pub frames: Option<usize>,
+    /// How fast the subject or the camera moves across the view, in mm/s.
+    #[arg(long, value_name = "V", allow_hyphen_values = true, value_parser = values::not_negative)]
+    pub moving_mm_s: Option<f64>,
+    /// What may be smeared on film, in micrometres; the disc that counts as sharp when left out.
+    #[arg(long, value_name = "B", allow_hyphen_values = true, value_parser = values::positive, requires = "moving_mm_s")]
+    pub blur_um: Option<f64>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// The film, and what stands in front of the lens.
+#[derive(Debug, clap::Args)]
+pub struct BeforeFilm {
+    /// A film: one of the kit, or one of those that "closework films" lists.
     #[arg(long, value_name = "ID")]
     pub film: Option<String>,
-    /// Light that filters take, in stops.
+    /// Light that filters of your own take, in stops, all together.
     #[arg(long, value_name = "S", default_value_t = 0.0, allow_hyphen_values = true, value_parser = values::not_negative)]
     pub filter_stops: f64,
+    /// Factors of filters of your own, each by itself.
+    #[arg(long, value_name = "F,F,...", value_delimiter = ',', allow_hyphen_values = true, value_parser = values::positive)]
+    pub filter_factor: Vec<f64>,
+    /// Filters of the published table, by id.
+    #[arg(long, value_name = "ID,ID,...", value_delimiter = ',')]
+    pub filter: Vec<String>,
+    /// daylight (flash too) or tungsten, for the filters of the published table.
+    #[arg(long, value_name = "LIGHT", default_value = "daylight", value_parser = values::lamp)]
+    pub light: film::Lamp,
+}
+
+/// Where caution belongs.
+const EXPOSING: &str = "Hot lamps burn skin and specimens: keep them off while you focus. Never look through a lens at the sun. Local rules and the makers' instructions come first.";
+
+/// A flash.
+#[derive(Debug, clap::Args)]
+pub struct Flash {
+    #[command(flatten)]
+    pub train: Train,
+    /// The engraved f-number in use.
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::f_number)]
+    pub f_number: f64,
+    /// Guide number with its unit, 28m or 92ft; metres when none is given. Twice for two flashes.
+    #[arg(long, value_name = "GN", allow_hyphen_values = true, value_parser = values::metres, conflicts_with = "flash_meter")]
+    pub guide_number: Vec<f64>,
+    /// The speed that the guide number is stated for.
+    #[arg(long, value_name = "ISO", default_value_t = 100.0, allow_hyphen_values = true, value_parser = values::positive)]
+    pub guide_iso: f64,
+    /// Beam candlepower seconds instead of a guide number. Twice for two flashes.
+    #[arg(long, value_name = "BCPS", allow_hyphen_values = true, value_parser = values::positive, conflicts_with_all = ["guide_number", "flash_meter"])]
+    pub bcps: Vec<f64>,
+    /// Flash to subject with its unit: 400mm, 40cm, 0.4m, 16in or 1.3ft. Twice for two flashes.
+    #[arg(long, value_name = "D", allow_hyphen_values = true, value_parser = values::distance, conflicts_with = "flash_meter")]
+    pub distance: Vec<f64>,
+    /// The share of its power: 1/4 or 0.25. Twice for two flashes.
+    #[arg(long, value_name = "SHARE", allow_hyphen_values = true, value_parser = values::power)]
+    pub power: Vec<f64>,
+    /// Width of its reflector with its unit, as 70mm. Twice for two flashes.
+    #[arg(long, value_name = "W", allow_hyphen_values = true, value_parser = values::distance)]
+    pub reflector: Vec<f64>,
+    /// What a flash meter at the subject says instead, set to the film's speed.
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::f_number)]
+    pub flash_meter: Option<f64>,
+    /// The film's speed; the film's own when left out.
+    #[arg(long, value_name = "ISO", allow_hyphen_values = true, value_parser = values::positive)]
+    pub iso: Option<f64>,
+    /// How long the flash burns: 1/10000. Only then the film's loss in very short exposures is counted.
+    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = values::seconds)]
+    pub burns_s: Option<f64>,
+    #[command(flatten)]
+    pub before_film: BeforeFilm,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Where caution belongs.
+const FLASHING: &str =
+    "Never fire a flash near eyes, a person's or an animal's. Local rules and the makers' instructions come first.";
+
+/// Films.
+#[derive(Debug, clap::Args)]
+pub struct Films {
+    /// Only this film, with all its figures.
+    #[arg(value_name = "ID")]
+    pub film: Option<String>,
+    /// A kit file, whose own films come first.
+    #[arg(long, value_name = "KIT")]
+    pub kit: Option<PathBuf>,
     /// Print one JSON document.
     #[arg(long)]
     pub json: bool,

@@ -49,12 +49,16 @@ pub enum CliError {
     PocketOut(PathBuf),
     /// An exposure that cannot be computed.
     #[error("{0}")]
-    Exposure(#[from] exposure::ExposureError),
-    /// A film is named, and this version has none.
-    #[error(
-        "--film {0}: this version has no film data, so the exposure is not computed as if there were none; leave --film out and look at the film's data sheet for times over a second"
-    )]
-    NoFilms(String),
+    Exposing(#[from] crate::exposing::ExposingError),
+    /// A flash that cannot be computed.
+    #[error("{0}")]
+    Lit(#[from] crate::exposing::LitError),
+    /// A flash without what tells its strength or its place.
+    #[error("{0}")]
+    FlashUntold(&'static str),
+    /// A film that is nowhere.
+    #[error("{0}")]
+    NoSuchFilm(#[from] kit::NoSuchFilm),
     /// A picture that cannot be read.
     #[error("{}", picture(.0))]
     Picture(#[from] imaging::ImagingError),

@@ -4,6 +4,8 @@ mod args;
 mod calibrate;
 mod error;
 mod exposure;
+mod films;
+mod flash;
 mod measure;
 mod measure_frame;
 mod picture;
@@ -70,6 +72,8 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Reach(args) => reach::run(&args),
         Command::Plan(args) => plan::run(&args),
         Command::Exposure(args) => exposure::run(&args),
+        Command::Flash(args) => flash::run(&args),
+        Command::Films(args) => films::run(&args),
         Command::Calibrate(args) => calibrate::run(&args),
         Command::Target(args) => target::run(&args),
         Command::Pocket(args) => pocket::run(&args),

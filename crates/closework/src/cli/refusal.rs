@@ -5,7 +5,8 @@ use clap::error::{ContextKind, ContextValue, ErrorKind};
 use std::error::Error as _;
 
 /// The commands and what they stand in.
-const COMMANDS: [&str; 6] = ["serve", "setup", "reach", "exposure", "calibrate", "measure"];
+const COMMANDS: [&str; 10] =
+    ["serve", "setup", "reach", "plan", "exposure", "flash", "films", "calibrate", "target", "measure"];
 
 /// The sentence. `typed` is the command line, as far as it is text.
 pub fn sentence(error: &Error, typed: &[String]) -> String {

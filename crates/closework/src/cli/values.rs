@@ -32,6 +32,47 @@ fn above_zero(found: f64, text: &str) -> Result<f64, String> {
     if found > 0.0 { Ok(found) } else { Err(format!("must be above 0, not {}", shown(text))) }
 }
 
+/// Any finite number; a leading plus is understood.
+pub fn number(text: &str) -> Result<f64, String> {
+    plain(text)
+}
+
+/// A whole number that is 1 or more.
+pub fn some_count(text: &str) -> Result<usize, String> {
+    match count(text)? {
+        0 => Err("must be 1 or more, not 0".into()),
+        found => Ok(found),
+    }
+}
+
+/// What the subject is lit by.
+pub fn lamp(text: &str) -> Result<film::Lamp, String> {
+    match text.trim() {
+        "daylight" => Ok(film::Lamp::Daylight),
+        "tungsten" => Ok(film::Lamp::Tungsten),
+        _ => Err(format!("must be daylight or tungsten, not {}", shown(text))),
+    }
+}
+
+/// A guide number in metres: 28, 28m or 92ft.
+pub fn metres(text: &str) -> Result<f64, String> {
+    crate::web::form::parse_metres(text, 1.0)
+        .ok_or_else(|| format!("must be a guide number above 0 with its unit, as 28m or 92ft, not {}", shown(text)))
+}
+
+/// A distance in metres; its unit must be said, as a flash may stand 40 cm or 40 ft away.
+pub fn distance(text: &str) -> Result<f64, String> {
+    let unit = text.trim().ends_with(|c: char| c.is_alphabetic() || matches!(c, '\'' | '"'));
+    let found = crate::web::form::parse_metres(text, 1.0).filter(|_| unit);
+    found.ok_or_else(|| format!("must be a length above 0 with its unit, as 400mm, 0.4m or 16in, not {}", shown(text)))
+}
+
+/// A share of a flash's power, above 0 and at most 1: 1/4 or 0.25.
+pub fn power(text: &str) -> Result<f64, String> {
+    let found = crate::web::form::parse_seconds(text.trim()).filter(|share| *share <= 1.0);
+    found.ok_or_else(|| format!("must be a share of the full power such as 1/4, at most 1, not {}", shown(text)))
+}
+
 /// A number above 0.
 pub fn positive(text: &str) -> Result<f64, String> {
     above_zero(plain(text)?, text)

@@ -235,6 +235,28 @@ pub fn parse_marks_mm(typed: &str) -> Option<f64> {
     found.map(|n| n * factor).filter(|mm| mm.is_finite() && *mm > 0.0)
 }
 
+/// A length or a guide number as people write it, in metres: "28 m", "92 ft", "400 mm", "16 in"; `bare` is the unit in metres that is
+/// meant where none is written. Above 0.
+pub fn parse_metres(typed: &str, bare: f64) -> Option<f64> {
+    const UNITS: [(&str, f64); 11] = [
+        ("mm", 0.001),
+        ("cm", 0.01),
+        ("metres", 1.0),
+        ("m", 1.0),
+        ("feet", 0.3048),
+        ("foot", 0.3048),
+        ("ft", 0.3048),
+        ("'", 0.3048),
+        ("inches", 0.0254),
+        ("in", 0.0254),
+        ("\"", 0.0254),
+    ];
+    let typed = typed.trim();
+    let (plain, metres) =
+        UNITS.into_iter().find_map(|(unit, m)| Some((typed.strip_suffix(unit)?, m))).unwrap_or((typed, bare));
+    parse_number(plain.trim()).map(|n| n * metres).filter(|m| m.is_finite() && *m > 0.0)
+}
+
 /// A time as people write it, in seconds: "0.5", "1/60", "1/60 s"; above 0.
 pub fn parse_seconds(typed: &str) -> Option<f64> {
     let plain = typed.trim_end_matches('s').trim_end();
@@ -416,6 +438,22 @@ mod tests {
         }
         for wrong in ["", "in", "0", "-1", "1/0 in", "1//2", "one", "1 cm"] {
             assert_eq!(parse_marks_mm(wrong), None, "{wrong}");
+        }
+        // A foot is 0.3048 m by definition.
+        for (typed, metres) in [
+            ("28 m", 28.0),
+            ("28", 28.0),
+            ("10ft", 3.048),
+            ("400 mm", 0.4),
+            ("0,4 m", 0.4),
+            ("10 in", 0.254),
+            ("40cm", 0.4),
+        ] {
+            let found = parse_metres(typed, 1.0).expect(typed);
+            testkit::assert_close!(found, metres, relative = 1e-12, "{typed}");
+        }
+        for wrong in ["", "0 m", "-1 ft", "28 yd", "ft", "nan m", "1e999"] {
+            assert_eq!(parse_metres(wrong, 1.0), None, "{wrong}");
         }
         assert_eq!(parse_seconds("1/4"), Some(0.25));
         assert_eq!(parse_seconds("1/4 s"), Some(0.25));

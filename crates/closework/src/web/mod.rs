@@ -11,6 +11,7 @@ mod calibrate;
 pub mod clock;
 pub mod error;
 mod exposure;
+mod films;
 pub mod fmt;
 pub mod form;
 pub mod jobs;
@@ -47,7 +48,8 @@ pub fn router(app: App) -> Router {
         .merge(reach::routes())
         .merge(plan::routes())
         .merge(setup::routes());
-    let pages = pages.merge(exposure::routes()).merge(verdict::routes()).merge(calibrate::routes());
+    let pages =
+        pages.merge(exposure::routes()).merge(films::routes()).merge(verdict::routes()).merge(calibrate::routes());
     let pages = pages.merge(target::routes()).merge(pocket::routes());
     let pages = pages.fallback(error::no_such_page).method_not_allowed_fallback(error::wrong_method);
     security::guard(pages, app.port()).with_state(app)

@@ -45,6 +45,7 @@ fn text_of(kind: Kind, id: &str, wild: bool, chance: &mut Chance) -> String {
             kit::Shape::Words => format!("\"{}\"", ["m", "n"][usize::from(chance.below(12) == 0)]),
             kit::Shape::OneOf(words) => format!("\"{}\"", words[chance.below(words.len())]),
             kit::Shape::Flag => "true".into(),
+            kit::Shape::Points => format!("\"1={}, {}=20\"", number(chance), number(chance)),
         };
         // One thread, so that things join.
         let value = match field.name {

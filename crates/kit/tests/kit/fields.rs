@@ -28,6 +28,7 @@ fn shape(shape: Shape) -> String {
         Shape::Words => "words".into(),
         Shape::OneOf(choices) => choices.join(" or "),
         Shape::Flag => "true or false".into(),
+        Shape::Points => "pairs, as \"1=1.3, 10=20\"".into(),
     }
 }
 

@@ -148,6 +148,7 @@ fn required(kind: Kind) -> &'static [(&'static str, &'static str)] {
         Kind::StepRing => &[("from_mm", "52"), ("to_mm", "58")],
         Kind::Teleconverter => &[("mount", "\"m\""), ("factor", "2"), ("length_mm", "40")],
         Kind::Adapter => &[("lens_mount", "\"a\""), ("body_mount", "\"b\""), ("length_mm", "12")],
+        Kind::Film => &[],
     }
 }
 

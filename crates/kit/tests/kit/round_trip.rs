@@ -74,7 +74,7 @@ fn numbers_of(field: &FieldSpec, chance: &Chance) -> Vec<Stated> {
             pair
         }
         Shape::Numbers(range) => (0..chance.pick + 1).map(|i| of(range, i % 2)).collect(),
-        Shape::Words | Shape::OneOf(_) | Shape::Flag => Vec::new(),
+        Shape::Words | Shape::OneOf(_) | Shape::Flag | Shape::Points => Vec::new(),
     }
 }
 
@@ -99,13 +99,22 @@ fn field_text(field: &FieldSpec, chance: &Chance) -> String {
         Shape::Words => quoted(&chance.words),
         Shape::OneOf(allowed) => quoted(allowed[chance.pick % allowed.len()]),
         Shape::Flag => chance.pick.is_multiple_of(2).to_string(),
+        Shape::Points => format!("\"{}\"", points_of(field, chance)),
     }
+}
+
+/// A test that a film can give, in either column.
+fn points_of(field: &FieldSpec, chance: &Chance) -> String {
+    let [a, b] = chance.shares;
+    if field.name == "times_s" { format!("1={}, 10={}", 1.0 + a, 10.0 + b) } else { format!("1={a}, 10={}", a + b) }
 }
 
 /// Fields that are stated; a smallest stop only where it is the smaller one.
 fn stated(kind: Kind, chances: &[Chance]) -> Vec<(&'static FieldSpec, Chance)> {
     let fields = kind.fields().zip(chances).filter(|(field, chance)| field.required || chance.stated);
     let mut stated: Vec<_> = fields.map(|(field, chance)| (field, chance.clone())).collect();
+    // A film's published name is one of few.
+    stated.retain(|field| field.0.name != "published_as");
     let value = |name| stated.iter().find(|f| f.0.name == name).map(|f| numbers_of(f.0, &f.1)[0].0);
     if value("min_aperture").zip(value("max_aperture")).is_some_and(|(min, max)| min < max) {
         stated.retain(|field| field.0.name != "min_aperture");
@@ -166,6 +175,7 @@ proptest! {
         let kit = Kit::parse(&text(&[(kind, chances)])).unwrap();
         let part = &kit.parts()[0];
         let shown = |field: &str| match kind.field(field).map(|f| f.shape) {
+            Some(Shape::Words) if field == "published_as" => None,
             // Words are trimmed in forms; numbers must come back to the last bit.
             Some(Shape::Words) => Some(format!("words of {field}")),
             _ => Some(part.form_text(field)),
