@@ -287,6 +287,9 @@ impl Flow {
     }
 }
 
+/// Draws into a block from a left upper corner.
+pub type Draw<'a> = Box<dyn FnOnce(&mut Block, Place) + 'a>;
+
 /// A drawing beside others.
 pub struct Figure<'a> {
     /// Width and height, mm.
@@ -296,7 +299,7 @@ pub struct Figure<'a> {
     /// Below it.
     pub caption: String,
     /// Draws it into a block from its left upper corner.
-    pub draw: Box<dyn FnOnce(&mut Block, Place) + 'a>,
+    pub draw: Draw<'a>,
 }
 
 fn row_height(cells: &[String], widths: &[f64], style: Style) -> f64 {

@@ -78,11 +78,10 @@ mod tests {
     }
 
     fn place_of(page: &Page, text: &str) -> Option<Place> {
-        let words = page.blocks.iter().flat_map(|block| &block.shapes).find_map(|shape| match shape {
+        page.blocks.iter().flat_map(|block| &block.shapes).find_map(|shape| match shape {
             Shape::Words(words) if words.text == text => Some(words.at),
             _ => None,
-        });
-        words
+        })
     }
 
     #[test]

@@ -31,7 +31,7 @@ mod viewer;
 
 pub use card::{PAPER_REFLECTANCE, Placed, Printed, grey_of, print};
 pub use error::PrintError;
-pub use flow::{Alignment, Column, Figure, Flow, Format, Table};
+pub use flow::{Alignment, Column, Draw, Figure, Flow, Format, Table};
 pub use font::{Weight, broken, has_letter, width_mm};
 pub use impose::impose;
 pub use page::{Block, Grey, Page, Pen, Picture, Place, Role, Shape, Style, Words, rectangle};

@@ -220,20 +220,19 @@ fn table(page: &mut Page, card: &PocketCard, top: f64) -> f64 {
             end
         })
         .collect();
-    let mut y = top;
-    for line in 0..2 {
-        y += HEAD.line_mm();
-        let block = page.block(Role::Paragraph);
-        for (column, end) in columns.iter().zip(&ends) {
-            block.words([end - HEAD.width_mm(&column.head[line]), y], spaced(&column.head[line]), HEAD);
+    for (column, end) in columns.iter().zip(&ends) {
+        let block = page.block(Role::Cell { table: 1, row: 0, head: true });
+        for (line, word) in column.head.iter().enumerate() {
+            let y = top + (line + 1) as f64 * HEAD.line_mm();
+            block.words([end - HEAD.width_mm(word), y], spaced(word), HEAD);
         }
     }
-    y += 1.0;
+    let mut y = top + 2.0 * HEAD.line_mm() + 1.0;
     for index in 0..card.rows.len() {
         rule(page, y);
-        let block = page.block(Role::Paragraph);
         for (column, end) in columns.iter().zip(&ends) {
             let cell = &column.cells[index];
+            let block = page.block(Role::Cell { table: 1, row: index + 1, head: false });
             block.words([end - FIGURES.width_mm(cell), y + LINE_MM - 1.7], spaced(cell), FIGURES);
         }
         y += LINE_MM;
