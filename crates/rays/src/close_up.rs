@@ -41,8 +41,8 @@ const RIM_MM: f64 = 1.5;
 /// Bending (c₁ + c₂)/(c₁ − c₂) of a meniscus: a rear surface half as round as the front one (own choice).
 const MENISCUS_BENDING: f64 = 3.0;
 
-/// Curvatures are brought to the exact power of the thick lens by repeating this often; every turn gains two digits.
-const TURNS: usize = 12;
+/// Curvatures are brought to the exact power of the thick lens by repeating this often; every turn gains a digit or more.
+const TURNS: usize = 40;
 
 impl CloseUp {
     /// Its table: N-BK7, with SF5 behind it in an achromat. It has no stop of its own.
