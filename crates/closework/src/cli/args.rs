@@ -397,6 +397,9 @@ pub struct Pocket {
     /// The largest disc on film that counts as sharp; the frame's diagonal / 1500 when left out.
     #[arg(long, value_name = "C", allow_hyphen_values = true, value_parser = values::positive)]
     pub coc_mm: Option<f64>,
+    /// A film, whose loss in long exposures goes on the cards: one of the kit, or one of those that "closework films" lists.
+    #[arg(long, value_name = "ID")]
+    pub film: Option<String>,
     /// a6 (one card a page), a5 (two) or a4 (four).
     #[arg(long, value_name = "PAPER", default_value = "a4", value_parser = super::pocket::paper)]
     pub paper: crate::pocket::Paper,

@@ -44,6 +44,11 @@ pub enum CliError {
         /// Why.
         source: Box<crate::pocket::PocketError>,
     },
+    /// A film of which no law of long exposures is known.
+    #[error(
+        "--film: nothing is published here of what {0} loses in long exposures; leave --film out, or enter a test of your own in the kit"
+    )]
+    FilmWithoutLaw(String),
     /// A file for cards that is neither for paper nor for a phone.
     #[error("--out {}: the name must end in .pdf (to print) or .html (for a phone)", .0.display())]
     PocketOut(PathBuf),

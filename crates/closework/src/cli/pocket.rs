@@ -6,7 +6,7 @@ use super::setup::read_kit;
 use super::target::write;
 use super::text::Lines;
 use crate::documents::{PocketDocument, to_json};
-use crate::pocket::{self, FINE_ROWS, Paper, PocketCard, ROWS, card, on_paper, on_phone};
+use crate::pocket::{self, Correction, FINE_ROWS, Paper, PocketCard, ROWS, card, on_paper, on_phone};
 use crate::web::fmt;
 use kit::{Kit, SetupRequest};
 
@@ -26,10 +26,14 @@ pub fn run(args: &args::Pocket) -> Result<String, CliError> {
     let cards: Vec<PocketCard> =
         args.set_ups.iter().map(|parts| one(args, &kit, parts, rows)).collect::<Result<_, _>>()?;
     let date = crate::card::today();
+    let film = args.film.as_deref().map(|id| kit.film(id.trim())).transpose()?.map(|chosen| chosen.film);
+    if let Some(film) = film.as_ref().filter(|film| film.law().is_none()) {
+        return Err(CliError::FilmWithoutLaw(film.full_name()));
+    }
     let bytes = if phone {
-        on_phone(&cards, None, date).into_bytes()
+        on_phone(&cards, film.as_ref().and_then(Correction::on_phone).as_ref(), date).into_bytes()
     } else {
-        on_paper(&cards, None, args.paper, date).to_pdf()?
+        on_paper(&cards, film.as_ref().and_then(Correction::on_paper).as_ref(), args.paper, date).to_pdf()?
     };
     write(&args.out, &bytes, args.force)?;
     if args.json {

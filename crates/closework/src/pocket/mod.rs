@@ -115,6 +115,34 @@ pub struct Correction {
     pub times_s: Vec<(f64, f64, bool)>,
 }
 
+/// Metered times on paper, s: whole stops as shutters are engraved, from where most films begin to lose speed.
+const PAPER_TIMES_S: [f64; 7] = [1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0];
+
+/// Metered times for a phone, s: with the times at which makers print their tables, so that lines between them meet the tables'.
+const PHONE_TIMES_S: [f64; 13] = [0.1, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 10.0, 15.0, 30.0, 60.0, 100.0, 120.0];
+
+impl Correction {
+    /// The film's law that is used, at the times of a printed card. Nothing where no law is known.
+    pub fn on_paper(film: &film::Film) -> Option<Self> {
+        Self::at(film, &PAPER_TIMES_S)
+    }
+
+    /// The same at more times, which the page for a phone joins by lines.
+    pub fn on_phone(film: &film::Film) -> Option<Self> {
+        Self::at(film, &PHONE_TIMES_S)
+    }
+
+    fn at(film: &film::Film, times_s: &[f64]) -> Option<Self> {
+        let law = film.law()?;
+        let time = |metered: &f64| {
+            let given = law.given(*metered);
+            (*metered, given.time_s, given.place == film::Where::Inside)
+        };
+        let named = format!("{} ({}; {})", film.name, law.source.words(), law.source.standing());
+        Some(Self { film: named, times_s: times_s.iter().map(time).collect() })
+    }
+}
+
 /// A card of `request`'s parts with at most so many rows; depth at `f_numbers`, or at the smallest whole stops of the lens.
 pub fn card(kit: &Kit, request: &SetupRequest, f_numbers: &[f64], most: usize) -> Result<PocketCard, PocketError> {
     let request = &drawn_out(kit, request);

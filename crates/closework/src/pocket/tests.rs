@@ -159,3 +159,19 @@ fn the_page_for_a_phone_asks_for_nothing_and_holds_every_figure() {
         assert!(page.contains(&paper::size(row)));
     }
 }
+
+#[test]
+fn a_films_loss_goes_on_the_card_as_its_law_says() {
+    let film = film::shipped().film("hp5-plus").expect("is shipped");
+    let correction = Correction::on_paper(film).expect("has a law");
+    // HARMAN technology, "Film Reciprocity Failure Compensation": Tm^1.31 for this film (from a copy of the sheet).
+    for (metered, expose, sure) in &correction.times_s {
+        assert_close!(*expose, metered.powf(1.31), relative = 1e-9);
+        assert!(sure);
+    }
+    assert!(correction.film.contains("copy of the maker"), "{}", correction.film);
+    let card = made(&["body", "bellows", "lens"], &[], ROWS).unwrap();
+    let page = on_phone(&[card], Correction::on_phone(film).as_ref(), None);
+    // 10 s make 20.4 s, the sheet's own example.
+    assert!(page.contains("[10.0,20.4"), "the page's own script reads the pair");
+}

@@ -7,7 +7,7 @@ use kit::{Focus, Kit, SetupRequest};
 use maud::{Markup, PreEscaped, html};
 use notebook::Notebook;
 
-use crate::pocket::{FINE_ROWS, Paper, PocketCard, ROWS, card, on_paper, on_phone};
+use crate::pocket::{Correction, FINE_ROWS, Paper, PocketCard, ROWS, card, on_paper, on_phone};
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled};
 use crate::web::kit_book::{read_kit, set_up_name};
@@ -30,6 +30,7 @@ struct Asked {
     kit: Kit,
     offered: Vec<Offered>,
     paper: Paper,
+    film: Option<film::Film>,
 }
 
 impl Asked {
@@ -41,8 +42,9 @@ impl Asked {
             filled.wrong("paper", "Cards are printed on A6, A5 or A4.");
             Paper::A4
         });
+        let film = film(&kit, &mut filled);
         let offered = offered(book, &kit, &mut filled)?;
-        Ok(Self { filled, kit, offered, paper })
+        Ok(Self { filled, kit, offered, paper, film })
     }
 
     /// The chosen set-ups' cards with so many rows; what makes none is noted at its place.
@@ -64,7 +66,29 @@ impl Asked {
         for offered in self.offered.iter().filter(|offered| offered.chosen) {
             pairs.append_pair("set-up", &value(&offered.parts, offered.focus));
         }
+        if let Some(film) = &self.film {
+            pairs.append_pair("film", &film.id);
+        }
         pairs.append_pair("paper", self.paper.name()).finish()
+    }
+}
+
+/// The film whose loss goes on the cards.
+fn film(kit: &Kit, filled: &mut Filled) -> Option<film::Film> {
+    let id = filled.text("film").to_owned();
+    if id.is_empty() {
+        return None;
+    }
+    match kit.film(&id) {
+        Ok(chosen) if chosen.film.law().is_none() => {
+            filled.wrong("film", "Nothing is published here of what this film loses in long exposures.");
+            None
+        }
+        Ok(chosen) => Some(chosen.film),
+        Err(error) => {
+            filled.wrong("film", sentence(&error.to_string()));
+            None
+        }
     }
 }
 
@@ -162,14 +186,18 @@ pub(super) async fn pdf(State(app): State<App>, RawQuery(query): RawQuery) -> Re
 }
 
 pub(super) async fn phone(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Response, PageError> {
-    let (_, cards) = chosen(&app, query, FINE_ROWS).await?;
-    let page = on_phone(&cards, None, crate::card::today());
+    let (asked, cards) = chosen(&app, query, FINE_ROWS).await?;
+    let correction = asked.film.as_ref().and_then(Correction::on_phone);
+    let page = on_phone(&cards, correction.as_ref(), crate::card::today());
     let name = "attachment; filename=\"pocket-cards.html\"".to_owned();
     Ok(([(CONTENT_TYPE, "text/html; charset=utf-8".to_owned()), (CONTENT_DISPOSITION, name)], page).into_response())
 }
 
 fn form(asked: &Asked) -> Markup {
     let papers = Paper::ALL.map(|paper| (paper.name(), paper.label()));
+    let with_law = asked.kit.films().into_iter().filter(|chosen| chosen.film.law().is_some());
+    let films = with_law.map(|chosen| (chosen.film.id.clone(), chosen.film.full_name()));
+    let films = std::iter::once((String::new(), "none".to_owned())).chain(films);
     html! {
         form method="get" action="/pocket-cards" {
             (asked.filled.summary_of("Please look at:"))
@@ -186,7 +214,10 @@ fn form(asked: &Asked) -> Markup {
                         }
                     }
                 }
-                div.fields { (Field::choice("paper", "Paper", papers).show(&asked.filled)) }
+                div.fields {
+                    (Field::choice("film", "Long exposures of", films).show(&asked.filled))
+                    (Field::choice("paper", "Paper", papers).show(&asked.filled))
+                }
                 div.actions { button.main { "Make the cards" } a href="/set-up" { "Another set-up" } }
             }
         }
@@ -194,7 +225,8 @@ fn form(asked: &Asked) -> Markup {
 }
 
 fn shown(asked: &Asked, cards: &[PocketCard]) -> Markup {
-    let document = on_paper(cards, None, Paper::A6, None);
+    let correction = asked.film.as_ref().and_then(Correction::on_paper);
+    let document = on_paper(cards, correction.as_ref(), Paper::A6, None);
     html! {
         section aria-labelledby="made" {
             h2 id="made" { (cards.len()) @if cards.len() == 1 { " card" } @else { " cards" } }
