@@ -10,9 +10,11 @@ mod plan;
 mod pocket;
 mod scale;
 mod target;
+mod test_roll;
 
 pub use self::exposure::ExposureDocument;
 pub use self::target::TargetDocument;
+pub use self::test_roll::TestRollDocument;
 pub use calibrate::CalibrateDocument;
 pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes, direction, on_curve};
 pub use films::FilmsDocument;

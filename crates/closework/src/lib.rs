@@ -8,5 +8,6 @@ pub mod documents;
 pub mod exposing;
 pub mod planner;
 pub mod pocket;
+pub mod test_roll;
 pub mod web;
 pub mod whole_frame;

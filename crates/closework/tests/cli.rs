@@ -14,6 +14,8 @@ mod frame;
 mod plans;
 #[path = "cli/target.rs"]
 mod target;
+#[path = "cli/test_rolls.rs"]
+mod test_rolls;
 #[path = "cli/words.rs"]
 mod words;
 

@@ -25,6 +25,8 @@ pub enum Command {
     Reach(Reach),
     /// From a job to the set-ups worth choosing between: light, room, glass, depth and enlargement against each other.
     Plan(Plan),
+    /// From set-ups to the frames that tell which is good enough for a job, at which aperture, on the rolls at hand.
+    TestRoll(TestRoll),
     /// From a hand-held meter's reading to the shutter speed to set.
     #[command(after_help = EXPOSING)]
     Exposure(Exposure),
@@ -143,6 +145,67 @@ pub struct Reach {
     /// Print one JSON document.
     #[arg(long)]
     pub json: bool,
+}
+
+/// A test to plan: a job, the set-ups that are compared, the rolls.
+#[derive(Debug, clap::Args)]
+pub struct TestRoll {
+    /// The job.
+    #[command(flatten)]
+    pub job: Plan,
+    /// A set-up, its parts from the body outwards with commas between; once for each.
+    #[arg(long = "setup", value_name = "ID,ID,...", required = true)]
+    pub setups: Vec<String>,
+    /// Frames left on a roll at hand; once for each roll, one of 12 when left out.
+    #[arg(long = "roll", value_name = "FRAMES", default_value = "12", value_parser = clap::value_parser!(u32).range(1..=2000))]
+    pub rolls: Vec<u32>,
+    /// Whole stops around the best aperture.
+    #[arg(long, value_name = "N", default_value_t = 3)]
+    pub apertures: usize,
+    /// Effective f-numbers in place of that, with commas between.
+    #[arg(long, value_name = "N,N,...", value_delimiter = ',', value_parser = values::positive)]
+    pub effective: Vec<f64>,
+    /// From click to click of the aperture rings, in stops.
+    #[arg(long, value_name = "STOPS", default_value_t = 0.5, value_parser = values::positive)]
+    pub click_stops: f64,
+    /// The difference that is to be told, in lp/mm on film; a fifth of the detail needed when left out.
+    #[arg(long, value_name = "LP", value_parser = values::positive)]
+    pub difference_lp_mm: Option<f64>,
+    /// One standard deviation of takes, in lp/mm on film; a twentieth of the detail needed when left out.
+    #[arg(long, value_name = "LP", value_parser = values::positive)]
+    pub scatter_lp_mm: Option<f64>,
+    /// Frames less set-ups of the test that the scatter was measured with; 0 when it is a guess.
+    #[arg(long, value_name = "N", default_value_t = 0, requires = "scatter_lp_mm")]
+    pub scatter_repeats: usize,
+    /// Half of where 95 % of the focusing falls, in millimetres on the subject; what the screen shows when left out.
+    #[arg(long, value_name = "MM", value_parser = values::not_negative)]
+    pub focus_mm: Option<f64>,
+    /// Frames of a focus bracket at most, odd; 1 for none.
+    #[arg(long, value_name = "N")]
+    pub longest_bracket: Option<usize>,
+    /// How much two set-ups may differ in magnification: 0.02 or 2%.
+    #[arg(long, value_name = "SHARE", value_parser = values::share)]
+    pub tolerance: Option<f64>,
+    /// What is taken at start and end to show a drift.
+    #[arg(long, value_enum, default_value_t = TestControl::First)]
+    pub control: TestControl,
+    /// Takes once through all set-ups and back again, against drift, at the price of more changes.
+    #[arg(long)]
+    pub there_and_back: bool,
+    /// Do not put set-ups on other tubes or bellows to bring them to one size.
+    #[arg(long)]
+    pub own_tubes_only: bool,
+}
+
+/// What the control of a test is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum TestControl {
+    /// The first set-up.
+    First,
+    /// The first set-up's lens, bare at its closest mark.
+    Bare,
+    /// Nothing.
+    None,
 }
 
 /// A job to plan.

@@ -179,6 +179,14 @@ pub enum CliError {
         /// Why.
         source: Box<crate::planner::PlanError>,
     },
+    /// A test that cannot be laid out with a kit.
+    #[error("{}: {source}", .path.display())]
+    TestRoll {
+        /// The kit file.
+        path: PathBuf,
+        /// Why.
+        source: Box<crate::test_roll::LayError>,
+    },
     /// No edge that can be measured.
     #[error("{}: {source}", .path.display())]
     Edge {

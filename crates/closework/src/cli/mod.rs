@@ -16,6 +16,7 @@ mod refusal;
 mod serve;
 mod setup;
 mod target;
+mod test_roll;
 mod text;
 mod values;
 
@@ -71,6 +72,7 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Setup(args) => setup::run(&args),
         Command::Reach(args) => reach::run(&args),
         Command::Plan(args) => plan::run(&args),
+        Command::TestRoll(args) => test_roll::run(&args),
         Command::Exposure(args) => exposure::run(&args),
         Command::Flash(args) => flash::run(&args),
         Command::Films(args) => films::run(&args),

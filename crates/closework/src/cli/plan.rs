@@ -11,7 +11,15 @@ use kit::{Demand, Limits};
 
 pub fn run(args: &args::Plan) -> Result<String, CliError> {
     let kit = read_kit(&args.kit)?;
-    let wishes = Wishes {
+    let wishes = wishes(args);
+    let demand = Demand { body: args.body.clone(), limits: Limits::default(), ..Demand::default() };
+    let plan = plan(&kit, &demand, &wishes).map_err(CliError::plan(&args.kit))?;
+    if args.json { Ok(to_json(&PlanDocument::from(&plan))?) } else { Ok(words(&plan)) }
+}
+
+/// The job as the command line says.
+pub(super) fn wishes(args: &args::Plan) -> Wishes {
+    Wishes {
         subject_mm: args.subject.0,
         subject_short_mm: args.subject.1,
         subject_depth_mm: args.depth_mm,
@@ -23,10 +31,7 @@ pub fn run(args: &args::Plan) -> Result<String, CliError> {
         least_working_distance_mm: args.room_mm,
         most_stops_lost: args.stops,
         largest_crop: args.crop,
-    };
-    let demand = Demand { body: args.body.clone(), limits: Limits::default(), ..Demand::default() };
-    let plan = plan(&kit, &demand, &wishes).map_err(CliError::plan(&args.kit))?;
-    if args.json { Ok(to_json(&PlanDocument::from(&plan))?) } else { Ok(words(&plan)) }
+    }
 }
 
 fn words(plan: &Plan) -> String {

@@ -32,6 +32,7 @@ const ASSETS: &[Asset] = &[
     ("setup.js", JS, include_str!("../../assets/setup.js")),
     ("reach.js", JS, include_str!("../../assets/reach.js")),
     ("kit.js", JS, include_str!("../../assets/kit.js")),
+    ("test-roll.js", JS, include_str!("../../assets/test-roll.js")),
     ("mark.svg", "image/svg+xml", include_str!("../../assets/mark.svg")),
 ];
 

@@ -33,7 +33,7 @@ pub fn part_name(kit: &Kit, id: &str) -> String {
 }
 
 /// A word of a list of parts: "bellows=85", "normal-85=reversed", "free=120" or a part alone.
-fn word_name(kit: &Kit, word: &str) -> String {
+pub fn word_name(kit: &Kit, word: &str) -> String {
     match word.split_once('=') {
         None => part_name(kit, word),
         Some(("free", mm)) => format!("{mm} mm free"),

@@ -30,6 +30,7 @@ mod setup;
 mod side_by_side;
 mod target;
 pub mod tasks;
+mod test_roll;
 mod verdict;
 
 pub use app::{App, OpenError, off_thread};
@@ -47,6 +48,7 @@ pub fn router(app: App) -> Router {
         .merge(kit::routes())
         .merge(reach::routes())
         .merge(plan::routes())
+        .merge(test_roll::routes())
         .merge(setup::routes());
     let pages =
         pages.merge(exposure::routes()).merge(films::routes()).merge(verdict::routes()).merge(calibrate::routes());

@@ -175,7 +175,7 @@ pub struct Mismatch {
 pub struct Test {
     /// What it is to tell.
     pub question: Question,
-    /// The names of the set-ups, in their order.
+    /// What the set-ups are called in sentences, in their order.
     pub names: Vec<String>,
     /// The groups.
     pub groups: Vec<TestGroup>,
@@ -198,7 +198,7 @@ impl Test {
             if group.apertures.is_empty() { Err(group.no_aperture(contenders)) } else { Ok(group) }
         });
         let groups = groups.collect::<Result<Vec<_>, TestRollError>>()?;
-        let names = contenders.iter().map(|contender| contender.name.clone()).collect();
+        let names = contenders.iter().map(|contender| contender.mark.clone()).collect();
         Ok(Self { question, names, groups, left_out: meeting.left_out.clone() })
     }
 

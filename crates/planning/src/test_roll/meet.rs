@@ -30,6 +30,8 @@ pub struct Contender {
     pub key: String,
     /// What a photographer calls it.
     pub name: String,
+    /// What it is called in sentences, where the name would be too long: a letter, say.
+    pub mark: String,
     /// The ways in which it can stand, the preferred one first: its own tubes, then others that its lens may stand on.
     pub ways: Vec<Span>,
 }

@@ -25,6 +25,7 @@
 //! let contender = |name: &str, least, largest| Contender {
 //!     key: name.into(),
 //!     name: name.into(),
+//!     mark: name.into(),
 //!     ways: vec![Span { least, largest }],
 //! };
 //! let contenders = [contender("the 85", 0.3, 0.97), contender("the 160", 0.2, 1.4)];

@@ -161,6 +161,18 @@ impl Test {
     }
 }
 
+impl Test {
+    /// No order of the frames of a layout, its first and last left where they are, costs less than this.
+    pub fn changes_at_least(&self, layout: &[Vec<Slot>]) -> u32 {
+        let gear: Vec<Gear> =
+            layout.iter().flatten().filter(|slot| self.knows(slot)).map(|slot| self.gear(slot)).collect();
+        match &gear[..] {
+            [first, inside @ .., last] => order(inside, [Some(*first), Some(*last)], &self.question.costs).at_least,
+            _ => 0,
+        }
+    }
+}
+
 /// Why a layout cannot be kept.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Trouble {

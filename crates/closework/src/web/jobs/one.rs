@@ -96,7 +96,10 @@ fn frames(job: &Job, whole: &Whole) -> Markup {
                 @if frames.is_empty() { p.soft { "Nothing on it yet." } }
                 ul.frames { @for frame in frames { li { (frame_line(frame, whole)) } } }
             }
-            div.actions { a.button href=(format!("/jobs/{}/frames/new", job.id)) { "Enter a frame" } }
+            div.actions {
+                a.button href=(format!("/jobs/{}/test-roll", job.id)) { "Plan a test roll" }
+                a.button href=(format!("/jobs/{}/frames/new", job.id)) { "Enter a frame" }
+            }
             (roll::form(job, false))
         }
     }

@@ -7,6 +7,7 @@ mod pocket;
 mod scans;
 mod shown_scans;
 mod target;
+mod test_roll;
 
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicU32, Ordering};

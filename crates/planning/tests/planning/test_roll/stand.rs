@@ -12,7 +12,7 @@ pub fn spans(ends: &[(f64, f64)]) -> Vec<Span> {
 }
 
 pub fn contender(name: &str, least: f64, largest: f64) -> Contender {
-    Contender { key: name.into(), name: name.into(), ways: spans(&[(least, largest)]) }
+    Contender { key: name.into(), name: name.into(), mark: name.into(), ways: spans(&[(least, largest)]) }
 }
 
 /// A beetle of 40 mm, 4 mm deep, on 6x6 for a print of 300 mm.
