@@ -384,6 +384,67 @@ def profiles(corpus):
     corpus.linear(name, through(decoded, wide, linear_profile(ADOBE_LIKE)), 0.02)
 
 
+# Where Debian's package icc-profiles-free puts its profiles; without it they are not tried.
+DEBIAN = pathlib.Path("/usr/share/color/icc")
+
+
+def tag_of(profile, name):
+    """A tag's data (ICC.1:2022, 7.3)."""
+    count = int.from_bytes(profile[128:132], "big")
+    for entry in range(count):
+        at = 132 + 12 * entry
+        if profile[at : at + 4] == name:
+            start, size = (int.from_bytes(profile[at + i : at + i + 4], "big") for i in (4, 8))
+            return profile[start : start + size]
+    return None
+
+
+def curve_of(tag):
+    """A tone curve as ICC.1:2022, 10.6 and 10.18 define it, read anew here: a function of values from 0 to 1."""
+    number = lambda at, size=4: int.from_bytes(tag[at : at + size], "big", signed=size == 4)
+    if tag[:4] == b"curv":
+        count = number(8)
+        if count == 0:
+            return lambda x: x
+        if count == 1:
+            return lambda x: x ** (number(12, 2) / 256)
+        table = np.frombuffer(tag, ">u2", count, 12) / 65535
+        return lambda x: np.interp(x, np.linspace(0, 1, count), table)
+    assert tag[:4] == b"para", tag[:4]
+    kind = number(8, 2)
+    g, a, b, c, d, e, f = ([number(12 + 4 * i) / 65536 for i in range((1, 3, 4, 5, 7)[kind])] + [0] * 7)[:7]
+    if kind == 0:
+        return lambda x: x**g
+    if kind == 1:
+        return lambda x: np.where(x >= -b / a, np.maximum(a * x + b, 0) ** g, 0)
+    if kind == 2:
+        return lambda x: np.where(x >= -b / a, np.maximum(a * x + b, 0) ** g + c, c)
+    # Type 3 has no constants beside its two pieces.
+    e, f = (e, f) if kind == 4 else (0, 0)
+    return lambda x: np.where(x >= d, np.maximum(a * x + b, 0) ** g + e, c * x + f)
+
+
+def debian_profiles(corpus):
+    """Every profile there that has curves, by its own curves. What does not run from black to white is left to the warnings."""
+    for path in sorted(DEBIAN.rglob("*.ic[cm]")):
+        profile = path.read_bytes()
+        names = {b"RGB ": (b"rTRC", b"gTRC", b"bTRC"), b"GRAY": (b"kTRC",)}.get(profile[16:20], ())
+        tags = [tag_of(profile, name) for name in names]
+        if not tags or None in tags:
+            continue
+        curves = [curve_of(tag) for tag in tags]
+        steps = [curve(np.linspace(0, 1, 1025)) for curve in curves]
+        if any(s[0] > 0.05 or s[-1] < 0.5 or np.diff(s).min() < -2 / 65535 for s in steps):
+            continue
+        for bits in (8, 16):
+            values = picture(bits, len(curves))
+            top = 2**bits - 1
+            shares = values.reshape(values.shape[0], values.shape[1], -1) / top
+            light = np.stack([curve(shares[..., i]) / curve(1.0) for i, curve in enumerate(curves)], axis=-1)
+            light = np.where((shares == 0) | (shares == 1), shares, light).reshape(values.shape)
+            profiled(corpus, f"debian-{path.parent.name}-{path.stem}-{bits}", values, profile, light, 1e-6)
+
+
 def profiled(corpus, name, values, profile, light, tolerance):
     file = name + ".tif"
     write_tiff(corpus, file, values, expected=False, iccprofile=profile, rowsperstrip=8)
@@ -455,7 +516,8 @@ def table_profile(side=17):
 
 def main():
     corpus = Corpus(sys.argv[1])
-    for part in (tiff_variants, tiff_specials, tiff_depths, tiff_refusals, by_pillow, pngs, jpegs, profiles):
+    parts = (tiff_variants, tiff_specials, tiff_depths, tiff_refusals, by_pillow, pngs, jpegs, profiles, debian_profiles)
+    for part in parts:
         part(corpus)
     corpus.finish()
     print(len(corpus.lines), "files")

@@ -116,7 +116,7 @@ impl Scan {
     pub fn read_linear_regions(&mut self, regions: &[Region], tone: ToneChoice) -> Result<Vec<Reading>, ImagingError> {
         let tone = self.tone(tone);
         let read = self.read_planes::<Linear>(regions, |row, light| tone.apply(row, light))?;
-        let reading = |(planes, outside): (Vec<Plane<Linear>>, u64)| {
+        let reading = |(planes, outside): Planes<Linear>| {
             let picture = self.picture(planes, tone.luma)?;
             let remarks = self.info.remarks.iter().chain(&tone.remarks).cloned().chain(clipped(outside)).collect();
             Ok(Reading { picture, tone: tone.used.clone(), remarks })
@@ -186,7 +186,7 @@ impl Scan {
         &mut self,
         regions: &[Region],
         convert: impl Fn(&[u16], &mut Vec<f32>),
-    ) -> Result<Vec<(Vec<Plane<M>>, u64)>, ImagingError> {
+    ) -> Result<Vec<Planes<M>>, ImagingError> {
         for region in regions {
             self.check_region(*region).map_err(|fault| fault.at(&self.path))?;
         }
@@ -243,6 +243,9 @@ impl Scan {
         }
     }
 }
+
+/// A region's planes, and how many of its samples lie outside the range.
+type Planes<M> = (Vec<Plane<M>>, u64);
 
 /// A region that is being read.
 struct Piece {

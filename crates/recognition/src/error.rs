@@ -1,7 +1,8 @@
 //! Why a picture is not recognised as a card, and why single figures were not taken.
 
 use measure::{
-    AlignmentError, ContrastError, EdgeError, FringingError, GeometryError, RampError, ScaleError, StripError,
+    AlignmentError, ContrastError, EdgeError, EvennessError, FringingError, GeometryError, GrainError, RampError,
+    ScaleError, StripError,
 };
 use target::{Corner, Part};
 
@@ -189,6 +190,12 @@ pub enum Why {
     /// Edges that do not tell the fringing.
     #[error("{0}")]
     Fringing(FringingError),
+    /// Blank places that do not tell the fall-off.
+    #[error("{0}")]
+    Evenness(EvennessError),
+    /// A patch that tells no grain.
+    #[error("{0}")]
+    Grain(GrainError),
     /// Ramps that do not tell the alignment.
     #[error("{0}")]
     Alignment(AlignmentError),

@@ -1,6 +1,6 @@
 //! Tones: grey steps, the trap, blank paper, grain.
 
-use measure::{ContrastOptions, ContrastReport, Figure, contrast};
+use measure::{Channel, ContrastOptions, ContrastReport, EvennessOptions, GrainOptions, contrast, shading};
 use planes::{Channels, Linear, Picture, Plane, Region};
 use target::Sheet;
 
@@ -21,8 +21,6 @@ pub(crate) const LEAST_PX: usize = 8;
 const MOST_CLIPPED: f64 = 0.01;
 /// Places of a grid across a sheet at which blank paper is looked for.
 const GRID: usize = 26;
-/// Blank places that the evenness needs.
-pub(crate) const LEAST_GROUND: usize = 12;
 
 /// The upright box of a patch in the picture: the largest about its middle within the patch's shrunken outline.
 pub(crate) fn patch_box(model: &Model, centre: [f64; 2], size_mm: [f64; 2]) -> Option<(Place, f64, f64)> {
@@ -99,139 +97,61 @@ pub(crate) fn blank_near(sheet: &Sheet, blank: &Blank, place: [f64; 2], room_mm:
     places.into_iter().filter(|p| away(p) < 0.35 * short).min_by(|a, b| away(a).total_cmp(&away(b)))
 }
 
-/// Blank places of a sheet with their light, from a view of the whole frame.
-pub(crate) fn ground(view: &View, sheet: &Sheet, model: &Model, blank: &Blank) -> Vec<GroundSample> {
+/// Blank places of a sheet with their light, from views of the whole frame: luminance, and red, green and blue where there is colour.
+pub(crate) fn ground(views: &[View], sheet: &Sheet, model: &Model, blank: &Blank) -> Vec<GroundSample> {
     let short = sheet.size_mm[0].min(sheet.size_mm[1]);
     let room = 0.016 * short;
-    let mut out = Vec::new();
-    for place in blank.places(GRID, room) {
-        let Some(at) = model.to_picture(place) else { continue };
-        let half = 0.5 * room;
-        let levels: Option<Vec<f64>> = (0..25)
-            .map(|i| {
-                let (s, t) = (f64::from(i % 5) / 2.0 - 1.0, f64::from(i / 5) / 2.0 - 1.0);
-                model.to_picture([place[0] + half * s, place[1] + half * t]).and_then(|p| view.at(p))
-            })
-            .collect();
-        // The middle of sorted levels: a speck of dust counts for nothing.
-        let Some(mut levels) = levels else { continue };
-        levels.sort_by(f64::total_cmp);
-        let luminance = levels[8..17].iter().sum::<f64>() / 9.0;
-        if luminance > 0.0 {
-            out.push(GroundSample { place_px: at, luminance });
-        }
-    }
-    out
-}
-
-/// Follows log2 of the light by a constant, a slope and the squared distance from the frame's middle.
-pub(crate) fn evenness(mut samples: Vec<GroundSample>, units: &Units, white: f64) -> Result<Evenness, Why> {
-    // Glare of a lamp on the paper is not the light of the card: what stands out from the fit is taken away, once.
-    samples.retain(|s| s.luminance < white);
-    let (cx, cy) = units.middle();
-    let row = |s: &GroundSample| {
-        let (x, y) = ((s.place_px.0 - cx) / cx, (s.place_px.1 - cy) / cy);
-        [1.0, x, y, units.radius_share(s.place_px).powi(2)]
-    };
-    for last in [false, true] {
-        if samples.len() < LEAST_GROUND {
-            return Err(Why::TooFew { found: samples.len(), least: LEAST_GROUND });
-        }
-        let rows: Vec<([f64; 4], f64)> = samples.iter().map(|s| (row(s), s.luminance.log2())).collect();
-        let Some((c, inverse)) = least_squares(&rows) else {
-            return Err(Why::TooFew { found: samples.len(), least: LEAST_GROUND });
+    let sample = |place: [f64; 2]| {
+        let place_px = model.to_picture(place)?;
+        let light = |view: &View| middling(view, place, 0.5 * room, model).filter(|light| *light > 0.0);
+        let luminance = light(views.first()?)?;
+        let colours = match views {
+            [_, red, green, blue] => Some([light(red)?, light(green)?, light(blue)?]),
+            _ => None,
         };
-        let residual = |(row, v): &([f64; 4], f64)| v - row.iter().zip(&c).map(|(a, b)| a * b).sum::<f64>();
-        let squares = rows.iter().map(|r| residual(r).powi(2)).sum::<f64>();
-        let sd = (squares / (samples.len() - 4) as f64).sqrt();
-        if !last {
-            let mut sizes: Vec<f64> = rows.iter().map(|r| residual(r).abs()).collect();
-            sizes.sort_by(f64::total_cmp);
-            let limit = (5.0 * sizes[sizes.len() / 2]).max(0.02);
-            let keep: Vec<bool> = rows.iter().map(|r| residual(r).abs() <= limit).collect();
-            let mut at = 0;
-            samples.retain(|_| {
-                at += 1;
-                keep[at - 1]
-            });
-            continue;
-        }
-        // Two standard errors: with a dozen samples and more Student's factor is 2.0 to 2.3.
-        let figure = |i: usize, sign: f64| Figure::new(sign * c[i], 2.2 * sd * inverse[i].max(0.0).sqrt());
-        let light = |f: fn(f64, f64) -> f64, start: f64| samples.iter().map(|s| s.luminance).fold(start, f);
-        return Ok(Evenness {
-            middle: c[0].exp2(),
-            falloff_stops: figure(3, -1.0),
-            slope_stops: (figure(1, 1.0), figure(2, 1.0)),
-            residual_stops: sd,
-            range_stops: (light(f64::max, f64::MIN) / light(f64::min, f64::MAX)).log2(),
-            samples,
-        });
-    }
-    unreachable!("the second round returns")
+        Some(GroundSample { place_px, luminance, colours })
+    };
+    blank.places(GRID, room).into_iter().filter_map(sample).collect()
 }
 
-/// Four unknowns and the diagonal of the normal matrix's inverse, by Gauss-Jordan.
-fn least_squares(rows: &[([f64; 4], f64)]) -> Option<([f64; 4], [f64; 4])> {
-    let mut m = [[0.0f64; 9]; 4];
-    for (row, v) in rows {
-        for i in 0..4 {
-            for j in 0..4 {
-                m[i][j] += row[i] * row[j];
-            }
-            m[i][8] += row[i] * v;
-        }
-    }
-    for (i, row) in m.iter_mut().enumerate() {
-        row[4 + i] = 1.0;
-    }
-    for i in 0..4 {
-        let pivot = (i..4).max_by(|a, b| m[*a][i].abs().total_cmp(&m[*b][i].abs()))?;
-        m.swap(i, pivot);
-        let p = m[i][i];
-        if p.abs() < 1e-9 {
-            return None;
-        }
-        m[i].iter_mut().for_each(|a| *a /= p);
-        for j in 0..4 {
-            if j != i {
-                let f = m[j][i];
-                let own = m[i];
-                m[j].iter_mut().zip(own).for_each(|(a, b)| *a -= f * b);
-            }
-        }
-    }
-    Some(([m[0][8], m[1][8], m[2][8], m[3][8]], [m[0][4], m[1][5], m[2][6], m[3][7]]))
+/// Mean of the middle of sorted levels about a place: a speck of dust counts for nothing.
+fn middling(view: &View, place: [f64; 2], half: f64, model: &Model) -> Option<f64> {
+    let level = |i: u32| {
+        let (s, t) = (f64::from(i % 5) / 2.0 - 1.0, f64::from(i / 5) / 2.0 - 1.0);
+        model.to_picture([place[0] + half * s, place[1] + half * t]).and_then(|p| view.at(p))
+    };
+    let mut levels: Vec<f64> = (0..25).map(level).collect::<Option<_>>()?;
+    levels.sort_by(f64::total_cmp);
+    Some(levels[8..17].iter().sum::<f64>() / 9.0)
 }
 
-/// Grain of a blank region: the deviation of luminance about a sloping plane, as density.
-///
-/// Density is -log10 of the light, so that a small share s of the mean is s / ln 10 in density. The interval is that of a
-/// deviation of n independent samples, 1.96/√(2n); grain that spans several pixels makes it wider than is said.
+/// The fall-off of the light over the frame from its blank places, and of red and blue against green.
+pub(crate) fn evenness(mut samples: Vec<GroundSample>, units: &Units, white: f64) -> Result<Evenness, Why> {
+    // A lamp's glare on the paper is not the light of the card.
+    samples.retain(|s| s.luminance < white);
+    let options = EvennessOptions::for_frame(f64::from(units.size.0), f64::from(units.size.1));
+    let fitted = |light: &dyn Fn(&GroundSample) -> Option<f64>| {
+        let sample = |s: &GroundSample| {
+            Some(measure::GroundSample { x: s.place_px.0, y: s.place_px.1, light: light(s)?, weight: 1.0 })
+        };
+        let seen: Vec<measure::GroundSample> = samples.iter().filter_map(sample).collect();
+        measure::evenness(&seen, &options).map_err(Why::Evenness)
+    };
+    let report = fitted(&|s| Some(s.luminance))?;
+    let colours = [Channel::Red, Channel::Green, Channel::Blue];
+    let colour = |(i, channel)| Some((channel, fitted(&|s| s.colours.map(|light| light[i])).ok()?));
+    let by_colour: Vec<_> = colours.into_iter().enumerate().filter_map(colour).collect();
+    Ok(Evenness { shading: shading(&by_colour), report, samples })
+}
+
+/// Grain of a blank region, in luminance.
 pub(crate) fn grain(picture: &Picture<Linear>, region: Region, options: &Options) -> Result<Grain, Why> {
-    let plane = picture.luminance();
-    let least_side = plane.width().min(plane.height());
-    if least_side < 2 * LEAST_PX {
-        return Err(Why::TooSmall { found: least_side, least: 2 * LEAST_PX });
-    }
-    let share = clipped(&plane, options);
+    let share = clipped(&picture.luminance(), options);
     if share > MOST_CLIPPED {
         return Err(Why::Clipped { percent: 100.0 * share });
     }
-    let (w, h) = (plane.width() as f64, plane.height() as f64);
-    let rows: Vec<([f64; 4], f64)> = (0..plane.samples().len())
-        .map(|i| {
-            let (x, y) = ((i % plane.width()) as f64 / w - 0.5, (i / plane.width()) as f64 / h - 0.5);
-            ([1.0, x, y, x * x + y * y], f64::from(plane.samples()[i]))
-        })
-        .collect();
-    let Some((c, _)) = least_squares(&rows) else {
-        return Err(Why::TooSmall { found: least_side, least: 2 * LEAST_PX });
-    };
-    let squares: f64 =
-        rows.iter().map(|(row, v)| (v - row.iter().zip(&c).map(|(a, b)| a * b).sum::<f64>()).powi(2)).sum();
-    let n = rows.len() as f64 - 4.0;
-    let share = (squares / n).sqrt() / mean(&plane);
-    let density = share / std::f64::consts::LN_10;
-    Ok(Grain { region, density: Figure::new(density, density * 1.96 / (2.0 * n).sqrt()), share })
+    let given = GrainOptions { pitch_um: options.pitch_um, ..GrainOptions::default() };
+    let reports = measure::grain(picture, &given).map_err(Why::Grain)?;
+    let luminance = reports.into_iter().find(|report| report.channel == Channel::Luminance);
+    luminance.map(|report| Grain { region, report }).ok_or(Why::Grey)
 }

@@ -1,8 +1,8 @@
 //! What is asked, and what was found.
 
 use measure::{
-    AlignmentReport, ContrastReport, EdgeOptions, EdgeReport, FieldLine, Figure, FringingReport, GeometryReport,
-    LocalScale, Pooled, RampReport, ScaleReport, SoftnessReport, TiltReport,
+    AlignmentReport, ContrastReport, EdgeOptions, EdgeReport, EvennessReport, FieldLine, Figure, FringingReport,
+    GeometryReport, GrainReport, LocalScale, Pooled, RampReport, ScaleReport, Shading, SoftnessReport, TiltReport,
 };
 use planes::Region;
 use target::{Identity, Part, Zone};
@@ -278,34 +278,28 @@ pub struct GroundSample {
     pub place_px: (f64, f64),
     /// Mean luminance, linear, 0 to 1.
     pub luminance: f64,
+    /// Red, green and blue; `None` for a grey picture.
+    pub colours: Option<[f64; 3]>,
 }
 
-/// How evenly the card is lit: log2 of the light is followed by a constant, a slope and the square of the distance from the frame's middle.
+/// How evenly the card is lit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evenness {
     /// Blank places all over the frame.
     pub samples: Vec<GroundSample>,
-    /// Light at the frame's middle, linear.
-    pub middle: f64,
-    /// Fall-off from the middle to the corner, stops, positive where the corner is darker.
-    pub falloff_stops: Figure,
-    /// One-sidedness: change from the middle to the right and to the lower side of the frame, stops.
-    pub slope_stops: (Figure, Figure),
-    /// Root mean square of what that leaves, stops.
-    pub residual_stops: f64,
-    /// Brightest over darkest sample, stops.
-    pub range_stops: f64,
+    /// The surface that follows their luminance.
+    pub report: EvennessReport,
+    /// Red and blue against green; empty for a grey picture.
+    pub shading: Vec<Shading>,
 }
 
 /// Grain of a blank patch.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Grain {
     /// Where.
     pub region: Region,
-    /// Standard deviation of density from pixel to pixel, after a slope of the light is taken out.
-    pub density: Figure,
-    /// The same in luminance, as a share of the mean.
-    pub share: f64,
+    /// What it is, in luminance.
+    pub report: GrainReport,
 }
 
 /// A focus ramp as found.

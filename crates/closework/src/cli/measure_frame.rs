@@ -51,6 +51,7 @@ fn settings(args: &args::Frame) -> Result<Settings, CliError> {
         film: args.film.as_ref().map(read).transpose()?,
         effective_f_number: args.effective_f_number,
         pupil_to_subject_mm: args.pupil_mm,
+        set_up: None,
     })
 }
 

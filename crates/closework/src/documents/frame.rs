@@ -278,6 +278,9 @@ pub struct EvennessDocument {
     pub map_stops: Vec<Vec<f64>>,
     /// Largest difference of red or blue against green over the frame, stops.
     pub colour_stops: Option<f64>,
+    /// "red" and "blue" against green in each corner, stops, against the middle: upper left, upper right, lower left, lower right.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
+    pub colours_stops: BTreeMap<String, [Measured; 4]>,
     /// Reservations.
     pub warnings: Vec<String>,
 }

@@ -1,7 +1,9 @@
 //! A frame of the printed card: what was recognised, as the document has it.
 
-use measure::{ExposedOptions, Figure, GrainOptions, GreyStep, GroundSample};
-use recognition::{Frame, Options, PatchKind, RecogniseError, Recognised, SheetFound};
+use std::collections::BTreeMap;
+
+use measure::{ExposedOptions, Figure, GreyStep};
+use recognition::{Options, PatchKind, RecogniseError, Recognised, SheetFound};
 
 use super::gather::{Around, Taken};
 use super::settings::Settings;
@@ -32,7 +34,7 @@ pub fn look(
         pitch_um,
         entrance_pupil_to_subject_mm: settings.pupil_to_subject_mm.map(|mm| Figure::new(mm, mm * PUPIL_SHARE)),
         check_line_mm: settings.line_mm.map(|mm| Figure::new(mm, RULER_PLUS_MINUS_MM)),
-        effective_f_number: settings.effective_f_number,
+        effective_f_number: settings.at_the_film(),
         trap_cut_out: settings.trap_cut,
         grey_scale: settings.grey_scale.clone(),
         ..Options::default()
@@ -94,7 +96,7 @@ fn zone(zone: target::Zone) -> &'static str {
 }
 
 /// Everything but the edges.
-pub fn fill(document: &mut FrameDocument, found: &Recognised, frame: &mut FileFrame<'_>, around: &Around<'_>) {
+pub fn fill(document: &mut FrameDocument, found: &Recognised, frame: &FileFrame<'_>, around: &Around<'_>) {
     document.card = Some(CardDocument {
         identity: found.identity.to_string(),
         field_mm: found.field_mm,
@@ -107,13 +109,13 @@ pub fn fill(document: &mut FrameDocument, found: &Recognised, frame: &mut FileFr
     document.contrast = found.contrast.iter().flat_map(|report| &report.channels).map(of_contrast).collect();
     let contrast_remarks = found.contrast.iter().flat_map(|report| &report.remarks).map(ToString::to_string);
     document.warnings.extend(contrast_remarks);
-    document.evenness = evenness(found, &mut document.left_out);
+    document.evenness = evenness(found);
     document.exposure = exposure(found, frame, &mut document.left_out);
-    document.grain = grain(found, frame, around, &mut document.left_out);
+    document.grain = found.grain.as_ref().map(of_grain);
     document.rulers = found.rulers.iter().map(of_ruler).collect();
     let depth = |ramp: &recognition::RampFound| {
         let magnification = found.pose.magnification?.value;
-        measure::depth_to_half_mm(ramp.subject_lp_mm, magnification, around.settings.effective_f_number?, WAVELENGTH_MM)
+        measure::depth_to_half_mm(ramp.subject_lp_mm, magnification, around.settings.at_the_film()?, WAVELENGTH_MM)
     };
     document.ramps = found.ramps.iter().map(|ramp| of_ramp(ramp, depth(ramp))).collect();
     document.alignment = found.alignment.as_ref().map(of_alignment);
@@ -182,32 +184,23 @@ fn of_contrast(channel: &measure::ChannelContrast) -> (String, ContrastDocument)
     (channel.channel.name().into(), document)
 }
 
-fn evenness(found: &Recognised, left_out: &mut Vec<LeftOutDocument>) -> Option<EvennessDocument> {
-    let samples = &found.evenness.as_ref()?.samples;
-    let sample = |s: &recognition::GroundSample| GroundSample {
-        x: s.place_px.0,
-        y: s.place_px.1,
-        light: s.luminance,
-        weight: 1.0,
-    };
-    let samples: Vec<GroundSample> = samples.iter().map(sample).collect();
+fn evenness(found: &Recognised) -> Option<EvennessDocument> {
+    let even = found.evenness.as_ref()?;
+    let report = &even.report;
     let (w, h) = (f64::from(found.size_px.0), f64::from(found.size_px.1));
-    let report = match measure::evenness(&samples, &measure::EvennessOptions::for_frame(w, h)) {
-        Ok(report) => report,
-        Err(why) => {
-            left_out.push(LeftOutDocument { what: "evenness".into(), why: why.to_string() });
-            return None;
-        }
-    };
     let darkest = report.corners_stops.iter().min_by(|p, q| p.value.total_cmp(&q.value)).copied()?;
     let at = |i: usize, side: f64| (i as f64 + 0.5) / MAP_CELLS as f64 * side;
     let cell = |row: usize, column: usize| report.between((at(column, w), at(row, h)), report.brightest).value;
+    let colours = even.shading.iter().map(|s| (s.channel.name().to_owned(), s.corners_stops.map(Into::into)));
+    let colours: BTreeMap<String, [Measured; 4]> = colours.collect();
+    let largest = colours.values().flatten().map(|corner: &Measured| corner.value.abs()).reduce(f64::max);
     Some(EvennessDocument {
         falloff_stops: Measured::from(darkest).times(-1.0),
         corners_stops: report.corners_stops.map(Into::into),
         slope_stops: Some([report.left_right_stops.into(), report.up_down_stops.into()]),
         map_stops: (0..MAP_CELLS).map(|row| (0..MAP_CELLS).map(|column| cell(row, column)).collect()).collect(),
-        colour_stops: None,
+        colour_stops: largest,
+        colours_stops: colours,
         warnings: report.remarks.iter().map(ToString::to_string).collect(),
     })
 }
@@ -257,25 +250,15 @@ fn of_grey(patch: &recognition::Patch) -> Option<GreyDocument> {
     Some(GreyDocument { name, reflectance: patch.reflectance, light })
 }
 
-fn grain(
-    found: &Recognised,
-    frame: &mut FileFrame<'_>,
-    around: &Around<'_>,
-    left_out: &mut Vec<LeftOutDocument>,
-) -> Option<GrainDocument> {
-    let region = found.grain?.region;
-    let mut refuse = |why: String| left_out.push(LeftOutDocument { what: "grain".into(), why });
-    let options = GrainOptions { pitch_um: around.sizes.pitch_um, ..GrainOptions::default() };
-    let picture = frame.region(region).map_err(|error| refuse(error.to_string())).ok()?;
-    let reports = measure::grain(&picture, &options).map_err(|why| refuse(why.to_string())).ok()?;
-    let report = reports.iter().find(|report| report.channel == measure::Channel::Luminance).or(reports.first())?;
-    Some(GrainDocument {
+fn of_grain(grain: &recognition::Grain) -> GrainDocument {
+    let report = &grain.report;
+    GrainDocument {
         relative: Measured::from(report.deviation).times(1.0 / report.mean),
         density: report.density_deviation.into(),
         granularity: report.rms_at_48_um().map(Into::into),
         spectrum: report.spectrum.iter().map(|point| [point.cy_px, point.power.value]).collect(),
         warnings: report.remarks.iter().map(ToString::to_string).collect(),
-    })
+    }
 }
 
 fn of_ruler(ruler: &recognition::RulerFound) -> RulerDocument {

@@ -12,5 +12,5 @@ mod take;
 
 pub use known::{Known, KnownError};
 pub use negative::{Negative, NegativeBase, NegativeCurve, TurnError};
-pub use settings::{Settings, tone, tone_text};
+pub use settings::{SetUp, Settings, tone, tone_text};
 pub use take::{TakeError, take};

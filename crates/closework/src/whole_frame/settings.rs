@@ -6,6 +6,23 @@ use serde::{Deserialize, Serialize};
 
 use super::known::Known;
 use super::negative::Negative;
+use crate::documents::Measured;
+
+/// What the kit says of the set-up with which a frame was taken.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SetUp {
+    /// Its parts in words.
+    pub name: String,
+    /// Size on film over size of the subject.
+    pub magnification: Measured,
+    /// F-number of the cone at the film.
+    pub effective_f_number: Measured,
+    /// Depth of field in all, mm; absent where it has no end.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub depth_mm: Option<Measured>,
+    /// Discs up to this count as sharp in that depth, µm on film.
+    pub circle_um: f64,
+}
 
 /// Everything that a frame's measurement depends on besides the file.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -47,6 +64,16 @@ pub struct Settings {
     /// From the entrance pupil to the subject, mm, for the card's lean.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub pupil_to_subject_mm: Option<f64>,
+    /// The set-up of the frame that the scan shows, where it is logged: what it should give stands beside what was measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub set_up: Option<SetUp>,
+}
+
+impl Settings {
+    /// The f-number at the film: as stated, or the set-up's.
+    pub fn at_the_film(&self) -> Option<f64> {
+        self.effective_f_number.or(self.set_up.as_ref().map(|set_up| set_up.effective_f_number.value))
+    }
 }
 
 impl Default for Settings {
@@ -65,6 +92,7 @@ impl Default for Settings {
             film: None,
             effective_f_number: None,
             pupil_to_subject_mm: None,
+            set_up: None,
         }
     }
 }

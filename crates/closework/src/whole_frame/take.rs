@@ -125,7 +125,7 @@ pub fn take(
         made_by: MADE_BY.into(),
     };
     if let Some(found) = &found {
-        card::fill(&mut document, found, &mut frame, &around);
+        card::fill(&mut document, found, &frame, &around);
     }
     Ok(document)
 }

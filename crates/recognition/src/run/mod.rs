@@ -10,7 +10,7 @@ mod sheets;
 mod tones;
 
 use measure::{ContrastReport, Figure};
-use planes::{Linear, Picture, Region};
+use planes::{Channels, Linear, Picture, Region};
 use target::Part;
 
 use self::card::{CardSeen, one_card, sight};
@@ -48,7 +48,8 @@ pub fn recognise<F: Frame>(frame: &mut F, options: &Options) -> Result<Recognise
         return Err(RecogniseError::TooSmall { width: size.0, height: size.1, least: LEAST_PX });
     }
     let factor = size.0.max(size.1).div_ceil(OVERVIEW_PX).max(1);
-    let overview = frame.reduced(factor).map_err(RecogniseError::Frame)?.luminance();
+    let picture = frame.reduced(factor).map_err(RecogniseError::Frame)?;
+    let overview = picture.luminance();
     let mut remarks = Vec::new();
     let sightings = sight(frame, &overview, factor)?;
     let card = one_card(sightings, &mut remarks)?;
@@ -67,7 +68,11 @@ pub fn recognise<F: Frame>(frame: &mut F, options: &Options) -> Result<Recognise
         edges: Vec::new(),
     };
     let sheets = run.sheets(&view, &card)?;
-    run.finish(&view, &card, sheets)
+    let mut views = vec![view];
+    if let Channels::Rgb { planes, .. } = picture.channels() {
+        views.extend(planes.iter().map(|plane| View { plane, ..view }));
+    }
+    run.finish(&views, &card, sheets)
 }
 
 fn check<E: std::error::Error>(options: &Options) -> Result<(), RecogniseError<E>> {
@@ -121,13 +126,13 @@ impl<F: Frame> Run<'_, F> {
         self.frame.regions(regions).map_err(RecogniseError::Frame)
     }
 
-    fn finish(mut self, view: &View, card: &CardSeen, sheets: Vec<Settled>) -> Outcome<Recognised, F> {
+    fn finish(mut self, views: &[View], card: &CardSeen, sheets: Vec<Settled>) -> Outcome<Recognised, F> {
         let pose = self.pose(&sheets);
         let (by_square, by_zone) = pools(&self.edges, &self.units);
         let fringing = self.fringing(&sheets);
         let mut taken = Taken::default();
         for settled in &sheets {
-            self.take(view, settled, &mut taken)?;
+            self.take(views, settled, &mut taken)?;
         }
         let part = sheets[0].sheet.part;
         let evenness = if self.negative {
@@ -167,7 +172,7 @@ impl<F: Frame> Run<'_, F> {
     }
 
     /// What one sheet holds besides its squares.
-    fn take(&mut self, view: &View, settled: &Settled, taken: &mut Taken) -> Outcome<(), F> {
+    fn take(&mut self, views: &[View], settled: &Settled, taken: &mut Taken) -> Outcome<(), F> {
         taken.rulers.extend(self.rulers(settled)?);
         taken.blades.extend(self.blades(settled)?);
         let blank = Blank::of(&settled.sheet);
@@ -184,7 +189,7 @@ impl<F: Frame> Run<'_, F> {
         }
         taken.ramps.extend(self.ramps(settled)?);
         taken.ramps.extend(self.rule(settled)?);
-        taken.samples.extend(patches::ground(view, &settled.sheet, &settled.model(), &blank));
+        taken.samples.extend(patches::ground(views, &settled.sheet, &settled.model(), &blank));
         Ok(())
     }
 

@@ -8,6 +8,7 @@ mod scans;
 mod shown_scans;
 mod target;
 mod test_roll;
+mod whole_scans;
 
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicU32, Ordering};

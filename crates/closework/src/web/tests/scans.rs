@@ -102,7 +102,7 @@ impl House {
 }
 
 /// The form as the page sends it, for a region across the edge.
-fn edge_form(label: &str) -> [(&str, &str); 6] {
+pub(super) fn edge_form(label: &str) -> [(&str, &str); 6] {
     let [x, y, width, height] = ["190", "60", "100", "180"];
     let place = [("edge_x", x), ("edge_y", y), ("edge_width", width), ("edge_height", height)];
     [place[0], place[1], place[2], place[3], ("edge_label", label), ("edge_transfer", "linear")]

@@ -134,7 +134,9 @@ fn weakest_places(
     need: &Need,
 ) -> Vec<Edge> {
     let mut weakest: BTreeMap<(String, String), (Option<Estimate>, String)> = BTreeMap::new();
-    for place in &frame.places {
+    // Where a blade lies, the printed edges of that zone are as soft as the print and say less.
+    let bladed: Vec<&str> = frame.places.iter().filter(|p| p.blade).map(|p| p.zone.as_str()).collect();
+    for place in frame.places.iter().filter(|p| p.blade || !bladed.contains(&p.zone.as_str())) {
         if place.explained_by_misalignment.is_some_and(|share| share.value > EXPLAINED) {
             continue;
         }
@@ -196,5 +198,113 @@ fn add(set_ups: &mut Vec<SetUp>, frame: &Frame, magnification: Estimate, edges: 
             frames: vec![frame.number],
             edges,
         }),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::{Value, json};
+    use testkit::assert_close;
+
+    /// A place whose curve is this high at every fineness.
+    fn place(name: &str, zone: &str, height: f64, more: Value) -> Value {
+        let curve: Vec<[f64; 3]> = (0..=10).map(|i| [0.05 * f64::from(i), height, 0.01]).collect();
+        let sharpness = json!({
+            "edges": 1, "mtf50_cy_px": null, "mtf50_lp_mm": null, "mtf50_subject_lp_mm": null, "mtf50_lw_ph": null,
+            "mean_contrast_to_limit": null, "curve": curve
+        });
+        let mut place = json!({
+            "name": name, "zone": zone, "at_px": [0.0, 0.0], "image_height": 0.5,
+            "sharpness": { "sagittal": sharpness }, "edges": []
+        });
+        place.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        place
+    }
+
+    fn frame(places: Vec<Value>) -> FrameDocument {
+        let document = json!({
+            "file": "a.tif", "width_px": 100, "height_px": 100, "transfer": "icc", "pitch_um": 10.0, "pitch_from": "file",
+            "magnification": null, "magnification_from": "", "card": null, "places": places, "zones": [], "fringing": null,
+            "contrast": {}, "evenness": null, "exposure": null, "grain": null, "rulers": [], "ramps": [],
+            "alignment": null, "left_out": [], "warnings": [], "settings": {}, "made_by": "a test"
+        });
+        serde_json::from_value(document).expect("a frame")
+    }
+
+    fn weakest_of(places: Vec<Value>) -> Vec<(String, f64)> {
+        let book = Notebook::in_memory().expect("a notebook");
+        let (scan, kept) = kept(book);
+        let need = Need {
+            subject_mm: 30.0,
+            fill: 0.8,
+            frame_mm: [56.0, 56.0],
+            print_mm: 300.0,
+            criterion_lp_mm: 5.0,
+            contrast: 0.3,
+        };
+        let m = Estimate { value: 0.5, plus_minus: 0.0 };
+        let edges = weakest_places(&frame(places), &kept, &scan, (0.1, 10.0), m, &need);
+        edges.into_iter().map(|edge| (edge.label, edge.left.expect("on the curve").value)).collect()
+    }
+
+    /// Any scan and measurement: only their numbers are taken over.
+    fn kept(mut book: Notebook) -> (Scan, notebook::Measurement) {
+        let draft =
+            notebook::ScanDraft { file_name: "a.tif".into(), stored: "a".into(), ..notebook::ScanDraft::default() };
+        let id = book.add_scan(&draft, "2026-05-01T10:00:00Z").expect("a scan");
+        let measured = notebook::MeasurementDraft {
+            scan: id,
+            kind: MeasurementKind::Frame,
+            label: String::new(),
+            place: "{}".into(),
+            result: "{}".into(),
+            settings: "{}".into(),
+            made_by: "a test".into(),
+        };
+        book.add_measurement(&measured, "2026-05-01T10:00:00Z").expect("kept");
+        let measurement = book.measurements(id).expect("read").remove(0);
+        (book.scan(id).expect("read").expect("there"), measurement)
+    }
+
+    #[test]
+    fn the_weakest_place_of_a_zone_counts_unless_misalignment_explains_it() {
+        let found = weakest_of(vec![
+            place("centre", "centre", 0.8, json!({})),
+            place("top left", "corner", 0.5, json!({})),
+            place("top right", "corner", 0.4, json!({})),
+            place(
+                "bottom left",
+                "corner",
+                0.1,
+                json!({ "explained_by_misalignment": { "value": 0.8, "plus_minus": 0.1 } }),
+            ),
+            place(
+                "bottom right",
+                "corner",
+                0.45,
+                json!({ "explained_by_misalignment": { "value": 0.3, "plus_minus": 0.1 } }),
+            ),
+        ]);
+        let expected = [("centre, sagittal", 0.8), ("corner, sagittal (top right)", 0.4)];
+        assert_eq!(found.len(), 2);
+        for ((label, left), (words, height)) in found.iter().zip(expected) {
+            assert_eq!(label, words);
+            assert_close!(*left, height, absolute = 1e-9);
+        }
+    }
+
+    #[test]
+    fn where_a_blade_lies_printed_edges_of_its_zone_do_not_count() {
+        let found = weakest_of(vec![
+            place("left", "side", 0.2, json!({})),
+            place("blade bottom left", "side", 0.6, json!({ "blade": true })),
+            place("blade bottom right", "side", 0.55, json!({ "blade": true })),
+            place("top left", "corner", 0.3, json!({})),
+        ]);
+        assert_eq!(found.len(), 2, "{found:?}");
+        assert_eq!(found[0].0, "corner, sagittal (top left)");
+        assert_eq!(found[1].0, "side, sagittal (blade bottom right)");
+        assert_close!(found[1].1, 0.55, absolute = 1e-9);
     }
 }

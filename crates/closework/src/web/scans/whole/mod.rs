@@ -3,6 +3,7 @@
 mod form;
 mod maps;
 mod page;
+mod planned;
 mod responses;
 
 use std::ops::ControlFlow;
@@ -13,7 +14,9 @@ use axum::http::header;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use maud::html;
-use notebook::{Magnification, MagnificationSource, Measurement, MeasurementDraft, MeasurementKind, Scan, ScanId};
+use notebook::{
+    Magnification, MagnificationSource, Measurement, MeasurementDraft, MeasurementKind, Notebook, Scan, ScanId,
+};
 
 pub(super) use form::section;
 pub(super) use responses::keep_form;
@@ -33,7 +36,9 @@ pub(super) fn routes() -> Router<App> {
         .route("/scans/{id}/whole", post(start))
         .route("/scans/{id}/measurements/{measurement}/response", post(responses::keep))
         .route("/scans/{id}/responses/{response}/delete", post(responses::delete));
-    let one = start.route("/scans/{id}/whole/{measurement}", get(show));
+    let one = start
+        .route("/scans/{id}/whole/{measurement}", get(show))
+        .route("/scans/{id}/whole/{measurement}/again", post(again));
     one.route("/scans/{id}/whole/{measurement}/json", get(json)).route("/scans/{id}/whole/{measurement}/csv", get(csv))
 }
 
@@ -49,10 +54,23 @@ async fn start(
     mut filled: Filled,
 ) -> Result<Response, PageError> {
     let scan = found(&app, &id).await?;
-    let responses = app.notebook(|book| book.responses()).await?;
+    let shown = scan.clone();
+    let read = move |book: &mut Notebook| Ok::<_, PageError>((book.responses()?, planned::of_scan(book, &shown)?));
+    let (responses, set_up) = app.notebook(read).await?;
     let Some(settings) = form::read(&mut filled, &scan, &responses) else {
         return sheet::come_back(&app, scan, filled, manners).await;
     };
+    Ok(begin(&app, scan, Settings { set_up, ..settings }))
+}
+
+/// Measures the frame once more with the settings of a kept measurement, by this version.
+async fn again(State(app): State<App>, Path((id, m)): Path<(String, String)>) -> Result<Response, PageError> {
+    let (scan, _, document) = kept(&app, &id, &m).await?;
+    Ok(begin(&app, scan, document.settings))
+}
+
+/// Begins in the background, and leads back to the scan's page, which shows how far it is.
+fn begin(app: &App, scan: Scan, settings: Settings) -> Response {
     // A second press while it runs changes nothing.
     let running = app.tasks().about(&about(scan.id)).is_some_and(|task| task.standing == Standing::Running);
     let to = format!("/scans/{}#whole", scan.id);
@@ -61,7 +79,7 @@ async fn start(
         let app = app.clone();
         std::thread::spawn(move || run(&app, &scan, &settings, task));
     }
-    Ok(Redirect::to(&to).into_response())
+    Redirect::to(&to).into_response()
 }
 
 fn run(app: &App, scan: &Scan, settings: &Settings, task: Task) {
@@ -143,6 +161,10 @@ fn page_of(scan: &Scan, measurement: &Measurement, document: &FrameDocument, man
             a href=(format!("{base}/json")) { "all figures as JSON" }
         }
         (page::result(document, manners.units))
+        form.live method="post" action=(format!("{base}/again")) {
+            div.actions { button { "Measure again with these settings" } }
+            p.small { "By this version of the program, from the file as it lies here; what is shown above stays." }
+        }
     };
     let title = format!("{}: the whole frame", scan.file_name);
     Sheet::new(&title, Place::Scans).wide().show(body)

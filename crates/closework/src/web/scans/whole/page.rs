@@ -22,7 +22,7 @@ pub(super) fn result(document: &FrameDocument, units: Units) -> Markup {
         (summary(document, units))
         section aria-labelledby="sharp" {
             h2 id="sharp" { "Sharpness" }
-            div.columns { (maps::sharpness(document)) (zones(document)) }
+            div.columns { (maps::sharpness(document)) div { (zones(document)) (blades(document)) } }
             (curves(document))
             (places(document))
         }
@@ -105,6 +105,28 @@ fn zones(document: &FrameDocument) -> Markup {
                                     td.n { (or_dash(s.mtf50_subject_lp_mm, "")) }
                                     td.n { (s.edges) }
                                 }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Blades on a small card, apart from the printed edges.
+fn blades(document: &FrameDocument) -> Markup {
+    let blades: Vec<_> = document.places.iter().filter(|place| place.blade).collect();
+    html! {
+        @if !blades.is_empty() {
+            div.scroll tabindex="0" role="region" aria-label="Sharpness by blades" {
+                table {
+                    caption { "By blades, which no print softens" }
+                    thead { tr { th scope="col" { "Place" } th.n scope="col" { "On film, lp/mm" } th.n scope="col" { "On the subject, lp/mm" } } }
+                    tbody {
+                        @for place in blades {
+                            @for s in place.sharpness.values() {
+                                tr { th scope="row" { (place.name) } td.n { (or_dash(s.mtf50_lp_mm, "")) } td.n { (or_dash(s.mtf50_subject_lp_mm, "")) } }
                             }
                         }
                     }
@@ -204,7 +226,10 @@ fn light(document: &FrameDocument) -> Markup {
                     @if let Some(even) = &document.evenness {
                         dt { "Darkest corner against the middle" } dd { (m(even.falloff_stops, "stops")) }
                         @if let Some([across, down]) = even.slope_stops { dt { "Left to right, top to bottom" } dd { (m(across, "")) ", " (m(down, "stops")) } }
-                        @if let Some(colour) = even.colour_stops { dt { "Colour shading" } dd { "up to " (fmt::figure(colour, 2)) " stops" } }
+                        @for (colour, corners) in &even.colours_stops {
+                            dt { "Colour shading, " (colour) " against green in the corners" }
+                            dd { "upper left " (m(corners[0], "")) ", upper right " (m(corners[1], "")) ", lower left " (m(corners[2], "")) ", lower right " (m(corners[3], "stops")) }
+                        }
                     }
                     @if let Some(c) = document.contrast.get("luminance").or(document.contrast.get("green")) {
                         dt { "White over black" } dd { (bounded(&c.ratio, 1.0, ": 1")) }
@@ -219,8 +244,35 @@ fn light(document: &FrameDocument) -> Markup {
                     }
                 }
             }
+            (greys(document))
             @if let Some(even) = &document.evenness { (warnings(&even.warnings)) }
             @if let Some(exposed) = &document.exposure { (warnings(&exposed.warnings)) }
+        }
+    }
+}
+
+/// Printed steps, or the fields of a grey scale that was stuck on.
+fn greys(document: &FrameDocument) -> Markup {
+    let greys = document.exposure.as_ref().map_or(&[][..], |exposed| &exposed.greys);
+    html! {
+        @if !greys.is_empty() {
+            details {
+                summary { "Greys: " (greys.len()) }
+                div.scroll tabindex="0" role="region" aria-label="Greys" {
+                    table {
+                        thead { tr { th scope="col" { "Grey" } th.n scope="col" { "Should send back" } th.n scope="col" { "Light in the picture" } } }
+                        tbody {
+                            @for grey in greys {
+                                tr {
+                                    th scope="row" { (grey.name) }
+                                    td.n { (grey.reflectance.map_or_else(|| "not stated".into(), fmt::percent)) }
+                                    td.n { (m(grey.light.times(100.0), "%")) }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
         }
     }
 }
@@ -236,12 +288,25 @@ fn focus(document: &FrameDocument, units: Units) -> Markup {
             @if !document.ramps.is_empty() {
                 div.scroll tabindex="0" role="region" aria-label="Ramps" {
                     table {
-                        thead { tr { th scope="col" { "Ramp" } th.n scope="col" { "Sharpest above the card" } th.n scope="col" { "Depth to half of the best contrast" } th scope="col" { "Remarks" } } }
-                        tbody { @for ramp in &document.ramps { tr { th scope="row" { (ramp.name) } td.n { (height(ramp.focus_mm)) } td.n { (height(ramp.depth_mm)) } td { @for w in &ramp.warnings { p.small { (sentence(w)) } } } } } }
+                        thead { tr { th scope="col" { "Ramp" } th.n scope="col" { "Sharpest above the card" } th.n scope="col" { "Depth to half of the best contrast" } th.n scope="col" { "of detail, lp/mm" } th.n scope="col" { "Depth by a perfect lens" } th scope="col" { "Remarks" } } }
+                        tbody {
+                            @for ramp in &document.ramps {
+                                tr {
+                                    th scope="row" { (ramp.name) }
+                                    td.n { (height(ramp.focus_mm)) }
+                                    td.n { (height(ramp.depth_mm)) }
+                                    td.n { (ramp.at_lp_mm.map_or_else(|| "–".into(), |lp| fmt::figure(lp, 3))) }
+                                    td.n { (ramp.predicted_mm.map_or_else(|| "–".into(), |mm| fmt::length(mm, None, units))) }
+                                    td { @for w in &ramp.warnings { p.small { (sentence(w)) } } }
+                                }
+                            }
+                        }
                     }
                 }
                 (ramp_chart(document))
             }
+            (by_set_up(document, units))
+            (corners(document))
             @if let Some(found) = &document.alignment {
                 dl.facts {
                     dt { "Sharp surface at the middle, above the card" } dd { (height(found.centre_mm)) }
@@ -249,7 +314,41 @@ fn focus(document: &FrameDocument, units: Units) -> Markup {
                     dt { "Tilt up and down" } dd { (m(found.about_level_deg, "°")) }
                     @if let Some(curvature) = found.curvature_mm { dt { "Curvature, at the corner" } dd { (height(curvature)) } }
                 }
+                @if found.curvature_mm.is_none() { p.small { "Four ramps at one distance from the middle tell how the sharp surface tilts, not whether it is curved: a curved one looks like one that lies higher. The card has no room for a ramp in the middle; the five sheets of a large card do tell it." } }
                 (warnings(&found.warnings))
+            }
+        }
+    }
+}
+
+/// What the set-up of the frame says of the depth, beside what the ramps show.
+fn by_set_up(document: &FrameDocument, units: Units) -> Markup {
+    let settings = &document.settings;
+    let Some(set_up) = &settings.set_up else {
+        return html! { p.small { "Say which logged frame this scan shows (under “What is known”), and what its set-up predicts stands here." } };
+    };
+    html! {
+        dl.facts {
+            dt { "Set-up" } dd { (set_up.name) ", f/" (fmt::figure(set_up.effective_f_number.value, 3)) " at the film, " (fmt::ratio(set_up.magnification.value)) }
+            @if let Some(depth) = set_up.depth_mm {
+                dt { "Depth of field by the set-up" } dd { (fmt::length(depth.value, Some(depth.plus_minus), units)) ", where discs up to " (fmt::figure(set_up.circle_um, 3)) " µm on film count as sharp" }
+            }
+        }
+        @if document.ramps.iter().any(|ramp| ramp.predicted_mm.is_some()) {
+            p.small { "Two depths that ask different things: the set-up’s is where a blur disc stays below its limit; the ramp’s is where its bars keep half of their best contrast. The last column of the table asks the same as the ramp does, of a lens without faults." }
+        }
+    }
+}
+
+/// How much of each corner's softness misalignment explains.
+fn corners(document: &FrameDocument) -> Markup {
+    let told: Vec<_> =
+        document.places.iter().filter_map(|p| Some((p.name.as_str(), p.explained_by_misalignment?))).collect();
+    html! {
+        @if !told.is_empty() {
+            table {
+                caption { "Of the corner’s softness against the middle, misalignment explains" }
+                tbody { @for (name, share) in told { tr { th scope="row" { (name) } td.n { (m(share.times(100.0), "%")) } } } }
             }
         }
     }
