@@ -8,6 +8,8 @@ use testkit::assert_close;
 
 #[path = "cli/calibrate.rs"]
 mod calibrate;
+#[path = "cli/exposures.rs"]
+mod exposures;
 #[path = "cli/frame.rs"]
 mod frame;
 #[path = "cli/plans.rs"]

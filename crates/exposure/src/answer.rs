@@ -37,6 +37,8 @@ pub struct Step {
 /// What another source says of the film at this exposure.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OtherLaw {
+    /// "Kodak F-4016".
+    pub document: String,
     /// "Kodak F-4016, October 2007, p. 5".
     pub source: String,
     /// How it was seen.
@@ -198,6 +200,7 @@ fn loss_doubt(given: &Given, metered_s: f64) -> f64 {
 
 fn others(film: Option<&Film>, needed_s: f64, time_s: f64) -> Vec<OtherLaw> {
     let other = |(law, given): (&Law, Given)| OtherLaw {
+        document: law.source.document.clone(),
         source: law.source.words(),
         standing: law.source.standing(),
         time_s: given.time_s,
@@ -292,8 +295,8 @@ fn film_remarks(film: &Film, law: &Law, answer: &Answer) -> Vec<Remark> {
     }
     let apart = answer.others.iter().filter(|other| other.stops.abs() > AGREE_STOPS);
     remarks.extend(apart.map(|other| Remark::LawsDisagree {
-        used: law.source.words(),
-        other: other.source.clone(),
+        used: law.source.document.clone(),
+        other: other.document.clone(),
         other_s: other.time_s,
         stops: other.stops,
     }));

@@ -127,7 +127,7 @@ pub enum FlashRemark {
     },
     /// A film that loses in very short exposures.
     #[error(
-        "{film} loses {printed} stop in an exposure of {at} s by its sheet ({source_words}); a flash that cuts itself off near the subject can burn so short: give its burning time and it is counted"
+        "{film} loses {printed} in an exposure of {at} s by its sheet ({source_words}); a flash that cuts itself off near the subject can burn so short: give its burning time and it is counted"
     )]
     ShortLoss {
         /// The film.
@@ -266,7 +266,7 @@ fn short_remark(film: &film::Film) -> Option<FlashRemark> {
     let printed = row.stops.as_ref().filter(|stops| stops.value > 0.0)?;
     Some(FlashRemark::ShortLoss {
         film: film.name.clone(),
-        printed: printed.text.clone(),
+        printed: printed.to_string(),
         at: format!("1/{:.0}", 1.0 / row.metered_s),
         source_words: law.source.words(),
     })

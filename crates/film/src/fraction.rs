@@ -27,6 +27,13 @@ impl Printed {
     }
 }
 
+impl std::fmt::Display for Printed {
+    /// "1/3 stop", "1 1/2 stops".
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} {}", self.text, if self.value > 1.0 { "stops" } else { "stop" })
+    }
+}
+
 fn part(text: &str) -> Option<f64> {
     match text.split_once('/') {
         None => text.parse().ok(),
@@ -48,6 +55,7 @@ mod tests {
             let read = Printed::read(text).unwrap();
             assert_close!(read.value, value, relative = 1e-15);
             assert_eq!(read.text, text);
+            assert_eq!(read.to_string(), format!("{text} stop{}", if value > 1.0 { "s" } else { "" }));
         }
         for wrong in ["", "a third", "1/0", "-1", "1 2", "1 1 1/2", "nan", "inf", "1.5 1/2"] {
             assert_eq!(Printed::read(wrong), None, "{wrong}");

@@ -176,6 +176,7 @@ pub(crate) fn nearest<'a>(word: &str, words: impl Iterator<Item = &'a str>, most
     };
     let mut ranked: Vec<_> = words.filter_map(rank).collect();
     ranked.sort_unstable();
+    ranked.dedup();
     ranked.into_iter().take(most).map(|(_, _, candidate)| candidate.to_owned()).collect()
 }
 

@@ -270,7 +270,7 @@ pub struct Exposure {
     #[arg(long, value_name = "STOPS", allow_hyphen_values = true, value_parser = values::number, conflicts_with = "card")]
     pub spot: Option<f64>,
     /// The reading was taken of a card that reflects so much: 18 for a grey card, 90 for white paper, in per cent.
-    #[arg(long, value_name = "PERCENT", allow_hyphen_values = true, value_parser = values::positive)]
+    #[arg(long, value_name = "PERCENT", allow_hyphen_values = true, value_parser = values::reflected)]
     pub card: Option<f64>,
     /// How sure the reading is, in stops (95 %); it is taken as it stands when left out.
     #[arg(long, value_name = "STOPS", default_value_t = 0.0, allow_hyphen_values = true, value_parser = values::not_negative)]

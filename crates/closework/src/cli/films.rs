@@ -42,7 +42,7 @@ fn list(films: &[ChosenFilm]) -> String {
         for filter in &table.filters {
             let taken = |lamp: Lamp| {
                 let taken = filter.taken(lamp);
-                format!("{} {} stops, ×{}", lamp.words(), taken.stops.text, taken.factor)
+                format!("{} {}, ×{}", lamp.words(), taken.stops, taken.factor)
             };
             lines.add(&filter.id, format!("{}: {}; {}", filter.name, taken(Lamp::Daylight), taken(Lamp::Tungsten)));
         }

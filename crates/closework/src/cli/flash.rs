@@ -6,7 +6,7 @@ use super::exposure::{film, filters};
 use super::setup::{read_kit, request};
 use super::text::Lines;
 use crate::documents::{FlashDocument, to_json};
-use crate::exposing::{Lit, Sync, lost, sync};
+use crate::exposing::{Lit, Sync, beyond_the_iris, lost, sync};
 use crate::web::fmt;
 use exposure::{FlashAnswer, Lamp, Power, Strength};
 use optics::Estimate;
@@ -27,7 +27,9 @@ pub fn run(args: &args::Flash) -> Result<String, CliError> {
     };
     let (answer, taken) = lit.answer(&setup, &report)?;
     let sync = sync(&setup);
-    let remarks = answer.remarks.iter().map(ToString::to_string).chain(taken.remarks.iter().cloned());
+    let limit = beyond_the_iris(&setup, &answer);
+    let remarks = limit.into_iter().chain(answer.remarks.iter().map(ToString::to_string));
+    let remarks = remarks.chain(taken.remarks.iter().cloned());
     let warnings: Vec<String> = remarks.chain(report.warnings.iter().map(ToString::to_string)).collect();
     if args.json {
         Ok(to_json(&FlashDocument::of(&answer, &taken, lost(&report), &sync, warnings))?)

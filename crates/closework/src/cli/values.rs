@@ -45,6 +45,13 @@ pub fn some_count(text: &str) -> Result<usize, String> {
     }
 }
 
+/// What a card reflects, in per cent: 18 or 18%.
+pub fn reflected(text: &str) -> Result<f64, String> {
+    let found = plain(text.trim().trim_end_matches('%').trim_end())?;
+    let told = || format!("must be from 1 to 100 per cent, 18 for a grey card, not {}", shown(text));
+    if (1.0..=100.0).contains(&found) { Ok(found) } else { Err(told()) }
+}
+
 /// What the subject is lit by.
 pub fn lamp(text: &str) -> Result<film::Lamp, String> {
     match text.trim() {
@@ -232,6 +239,15 @@ mod tests {
         for (text, m) in [("1:2", 0.5), ("2:1", 2.0), ("0.5x", 0.5), ("0.5×", 0.5), ("1/4", 0.25), ("1 : 4", 0.25)] {
             assert_eq!(magnification(text), Ok(m), "{text}");
         }
+        for (text, m) in [("28", 28.0), ("28m", 28.0), ("100 ft", 30.48)] {
+            assert_eq!(metres(text), Ok(m), "{text}");
+        }
+        assert_eq!(
+            (reflected("18%"), number("+2"), power("1/4"), some_count("3")),
+            (Ok(18.0), Ok(2.0), Ok(0.25), Ok(3))
+        );
+        assert_eq!(distance("40cm"), Ok(0.4));
+        assert_eq!(lamp("tungsten"), Ok(film::Lamp::Tungsten));
         assert_eq!(address("localhost:80").map(|found| found.to_string()), Ok("127.0.0.1:80".into()));
         assert_eq!(count("0"), Ok(0));
     }
@@ -259,6 +275,15 @@ mod tests {
             (seconds("-1/125"), "above 0"),
             (magnification("1:0"), "1:2"),
             (magnification("0:1"), "above 0"),
+            (reflected("0.18"), "from 1 to 100 per cent"),
+            (metres("28yd"), "28m or 92ft"),
+            (metres("-28m"), "above 0"),
+            (distance("0.4"), "with its unit"),
+            (distance("0m"), "above 0"),
+            (power("2"), "at most 1"),
+            (power("1/0"), "such as 1/4"),
+            (some_count("0").map(|n| n as f64), "1 or more"),
+            (lamp("candle").map(|_| 0.0), "daylight or tungsten"),
             (count("-1").map(|n| n as f64), "whole number, 0 or more, not -1"),
             (count("2.5").map(|n| n as f64), "whole number"),
         ];

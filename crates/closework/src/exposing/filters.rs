@@ -33,7 +33,7 @@ pub struct Line {
     pub stops: Estimate,
     /// Its factor, as printed.
     pub factor: Option<f64>,
-    /// Its stops, as printed.
+    /// What to open up by, as printed.
     pub printed: Option<String>,
     /// Where it stands.
     pub source: Option<String>,
@@ -103,7 +103,7 @@ impl Filters {
             name: filter.name.clone(),
             stops,
             factor: Some(taken.factor),
-            printed: Some(taken.stops.text.clone()),
+            printed: Some(taken.stops.to_string()),
             source: Some(format!("{}, {}", table.source.words(), self.lamp.words())),
         })
     }
@@ -114,8 +114,8 @@ impl Filters {
         let mut remarks = Vec::new();
         if taken.disagree_stops().abs() > COLUMNS_APART_STOPS {
             remarks.push(format!(
-                "{}: the sheet prints {} stops to open up and a factor of {}, which do not agree; the factor is counted for the time",
-                filter.name, taken.stops.text, taken.factor
+                "{}: the sheet prints {} to open up and a factor of {}, which do not agree; the factor is counted for the time",
+                filter.name, taken.stops, taken.factor
             ));
         }
         if !film.is_some_and(|chosen| table.films.contains(&chosen.film.id)) {

@@ -89,3 +89,27 @@ impl Lit {
         Ok((flash.answer()?, filters))
     }
 }
+
+/// Where the right f-number lies beyond the stops that the lens has: what to do.
+pub fn beyond_the_iris(setup: &Setup<'_>, found: &FlashAnswer) -> Option<String> {
+    let (lens, right) = (setup.lens(), found.f_number.value);
+    let named = |n: f64| crate::web::fmt::figure(n, 2);
+    let smallest = lens.number("min_aperture").filter(|smallest| right > smallest * BETWEEN_STOPS);
+    let widest = lens.number("max_aperture").filter(|widest| right * BETWEEN_STOPS < *widest);
+    match (smallest, widest) {
+        (Some(stop), _) => Some(format!(
+            "f/{} is more than {} can be stopped down to (f/{stop}): take the flash farther away, turn its power down, or put a grey filter in front of the lens",
+            named(right),
+            lens.name()
+        )),
+        (None, Some(stop)) => Some(format!(
+            "f/{} is wider than {} opens (f/{stop}): bring the flash nearer, give more power, or flash several times with the shutter held open",
+            named(right),
+            lens.name()
+        )),
+        (None, None) => None,
+    }
+}
+
+/// An iris is set between its marks by a sixth of a stop either way.
+const BETWEEN_STOPS: f64 = 1.06;

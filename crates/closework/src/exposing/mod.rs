@@ -5,7 +5,7 @@ mod lit;
 mod words;
 
 pub use filters::{Filters, FiltersError, Line as FilterLine, Taken};
-pub use lit::{Lit, LitError, Sync, sync};
+pub use lit::{Lit, LitError, Sync, beyond_the_iris, sync};
 pub use words::{law_words, row_words, words_of_film};
 
 use exposure::{

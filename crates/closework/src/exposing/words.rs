@@ -2,7 +2,7 @@
 
 use super::Exposed;
 use crate::web::fmt;
-use film::{Form, Law, Row};
+use film::{By, Form, Law, Row};
 use kit::ChosenFilm;
 
 /// "HP5 Plus (ILFORD): HARMAN technology, …, from a copy of the maker's sheet".
@@ -10,6 +10,7 @@ pub fn words_of_film(chosen: &ChosenFilm) -> String {
     let film = &chosen.film;
     match film.law() {
         None => format!("{}: nothing is known of its loss", film.full_name()),
+        Some(law) if law.source.by == By::Own => format!("{}: {}", film.full_name(), law.source.words()),
         Some(law) => format!("{}: {}, {}", film.full_name(), law.source.words(), law.source.standing()),
     }
 }
@@ -40,8 +41,8 @@ pub fn row_words(row: &Row) -> String {
     match (stops, row.time_s) {
         (_, Some(time)) if time <= row.metered_s => "none".into(),
         (Some(stops), None) if stops.value == 0.0 => "none".into(),
-        (Some(stops), Some(time)) => format!("open up {} stops, or give {}", stops.text, fmt::shutter(time)),
-        (Some(stops), None) => format!("open up {} stops", stops.text),
+        (Some(stops), Some(time)) => format!("open up {stops}, or give {}", fmt::shutter(time)),
+        (Some(stops), None) => format!("open up {stops}"),
         (None, Some(time)) => format!("give {}", fmt::shutter(time)),
         (None, None) => String::new(),
     }

@@ -9,6 +9,7 @@ mod apertures;
 mod every_stack;
 mod example;
 mod fields;
+mod films;
 mod form;
 mod limits;
 mod marks;

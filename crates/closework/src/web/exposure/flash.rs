@@ -6,7 +6,7 @@ use maud::{Markup, html};
 use optics::Estimate;
 
 use super::{Start, asked, no_parts, nothing_there, steps};
-use crate::exposing::{Lit, Sync, Taken, lost, sync};
+use crate::exposing::{Lit, Sync, Taken, beyond_the_iris, lost, sync};
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled, parse_metres};
 use crate::web::layout::{Place, Sheet};
@@ -27,7 +27,7 @@ pub(super) async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> P
 fn question(start: &Start) -> Markup {
     let filled = &start.filled;
     html! {
-        form method="get" action="/exposure/flash" {
+        form method="get" action="/exposure/flash#answer" {
             (start.hidden_job())
             (filled.summary_of("Please look at:"))
             (start.set_up())
@@ -143,19 +143,32 @@ fn answer(start: &mut Start) -> Markup {
         return html! { (steps::cost(&report)) p.soft { "Give a guide number and a distance, or what a flash meter says." } };
     };
     match lit.answer(&setup, &report) {
-        Ok((found, taken)) => show(&found, &taken, lost(&report), &sync(&setup), setup.numbers().f_number),
+        Ok((found, taken)) => show(
+            &found,
+            &taken,
+            lost(&report),
+            &sync(&setup),
+            &Stops { used: setup.numbers().f_number, limit: beyond_the_iris(&setup, &found) },
+        ),
         Err(error) => html! { div.refusal role="alert" { p.what { (sentence(&error.to_string())) } } },
     }
 }
 
-fn show(found: &FlashAnswer, taken: &Taken, extension: Estimate, sync: &Sync, used: f64) -> Markup {
+/// The f-number in use, and what the lens's own stops have to say.
+struct Stops {
+    used: f64,
+    limit: Option<String>,
+}
+
+fn show(found: &FlashAnswer, taken: &Taken, extension: Estimate, sync: &Sync, stops_of_lens: &Stops) -> Markup {
+    let used = stops_of_lens.used;
     let stops = |estimate: Estimate| fmt::measured_with(estimate.value, estimate.half_width(), "stops");
     let off = found.error_stops;
     let size = fmt::measured_with(off.value.abs(), off.half_width(), "stops");
     let side = if off.value > 0.0 { "too much light" } else { "too little light" };
     html! {
-        section aria-labelledby="answer" {
-            h2 id="answer" { "What to set" }
+        section #answer aria-labelledby="to-set" {
+            h2 id="to-set" { "What to set" }
             p.big { "f/" strong { (fmt::figure(found.f_number.value, 2)) } " is right" }
             dl.facts {
                 dt { "f-number, exactly" } dd { (fmt::measured(found.f_number.value, found.f_number.half_width())) }
@@ -173,6 +186,7 @@ fn show(found: &FlashAnswer, taken: &Taken, extension: Estimate, sync: &Sync, us
                 @if found.short_loss_stops.value > 0.0 { dt { "The film's loss in so short a time" } dd { (stops(found.short_loss_stops)) } }
                 dt { "Speed" } dd { (sentence(&sync.words())) }
             }
+            @if let Some(limit) = &stops_of_lens.limit { div.warning { p { (sentence(limit)) } } }
             @for remark in &found.remarks { div.warning { p { (sentence(&remark.to_string())) } } }
             @for remark in &taken.remarks { div.warning { p { (sentence(remark)) } } }
         }

@@ -107,7 +107,7 @@ async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> PageResult {
 fn question(start: &Start) -> Markup {
     let filled = &start.filled;
     html! {
-        form method="get" action="/exposure" {
+        form method="get" action="/exposure#answer" {
             (start.hidden_job())
             (filled.summary_of("Please look at:"))
             (start.set_up())

@@ -21,7 +21,7 @@ pub fn cost(report: &Report) -> Markup {
 pub fn show(found: &Exposed, asked: &Asked, picked: &Picked, filled: &Filled) -> Markup {
     let answer = &found.answer;
     html! {
-        section aria-labelledby="steps" {
+        section #answer aria-labelledby="steps" {
             h2 id="steps" { "Step by step" }
             p.big { (headline(found)) " at f/" (found.f_number) }
             (table(found, asked))
@@ -113,7 +113,7 @@ fn row(step: &Step, found: &Exposed) -> Markup {
 
 fn filter_words(line: &crate::exposing::FilterLine) -> String {
     let factor = line.factor.map_or(String::new(), |factor| format!(", ×{factor}"));
-    let printed = line.printed.as_ref().map_or(String::new(), |stops| format!(" (printed beside it: {stops} stops)"));
+    let printed = line.printed.as_ref().map_or(String::new(), |stops| format!(" (printed beside it: {stops})"));
     let source = line.source.as_ref().map_or(String::new(), |source| format!(", {source}"));
     format!("{}{factor}{printed}{source}", line.name)
 }

@@ -24,7 +24,7 @@ async fn page(State(app): State<App>) -> PageResult {
     let body = html! {
         p { "Sources that disagree stand side by side; nothing is averaged. The maker's figures are counted, unless you have tested the film yourself: then yours are." }
         div.actions { a.button href="/kit/new/film" { "Add a film of your own, with your test" } a href="/exposure" { "To the exposure" } }
-        @for chosen in &films { (film(chosen)) }
+        div.cards.films { @for chosen in &films { (film(chosen)) } }
         @for table in &shipped().filters { (filters(table)) }
     };
     let lead = "What long exposures cost on each film, who says so, and how it was seen.";
@@ -34,7 +34,7 @@ async fn page(State(app): State<App>) -> PageResult {
 fn film(chosen: &ChosenFilm) -> Markup {
     let film = &chosen.film;
     html! {
-        section aria-labelledby=(film.id) {
+        article.detail.card aria-labelledby=(film.id) {
             h2 id=(film.id) { (film.full_name()) }
             p.soft {
                 code { (film.id) }
@@ -95,7 +95,7 @@ fn filters(table: &FilterTable) -> Markup {
                             th scope="row" { (filter.name) }
                             @for (label, lamp) in [("Daylight", Lamp::Daylight), ("Tungsten", Lamp::Tungsten)] {
                                 @let taken = filter.taken(lamp);
-                                td data-label=(label) { (taken.stops.text) " stops, ×" (taken.factor) }
+                                td data-label=(label) { (taken.stops) ", ×" (taken.factor) }
                             }
                         }
                     }

@@ -2,6 +2,7 @@
 
 mod calibrate;
 mod door;
+mod exposure;
 mod pages;
 mod pocket;
 mod scans;
