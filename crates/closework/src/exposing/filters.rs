@@ -73,8 +73,9 @@ const COLUMNS_APART_STOPS: f64 = 1.0 / 6.0;
 impl Filters {
     /// Each with what it takes. A time is multiplied by factors, so that the factor is counted where both are printed.
     pub fn taken(&self, film: Option<&ChosenFilm>) -> Result<Taken, FiltersError> {
-        if !(0.0..=40.0).contains(&self.stops) {
-            let (what, rule) = ("the light that filters take, in stops,", "0 or more and at most 40");
+        // How much they may take together is the exposure's to say.
+        if !(self.stops.is_finite() && self.stops >= 0.0) {
+            let (what, rule) = ("the light that filters take, in stops,", "0 or more");
             return Err(FiltersError::Stops(ExposureError::OutOfRange { what, rule, found: self.stops }));
         }
         let mut taken = Taken { lines: Vec::new(), stops: Estimate::exact(0.0), remarks: Vec::new() };

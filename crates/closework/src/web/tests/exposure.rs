@@ -53,7 +53,7 @@ async fn a_film_of_ones_own_is_entered_on_the_kits_page_and_wins() {
     let page = house.get("/exposure?parts=copy-stand-6x6,normal-85&f=16&metered=10&film=hp5-plus").await.text();
     assert!(page.contains("HP5 of the drawer (ILFORD) (your kit)"), "{page}");
     assert!(
-        page.contains("14 s") && page.contains("your own test, March") && page.contains("stands in the place of"),
+        page.contains("14\u{a0}s") && page.contains("your own test, March") && page.contains("stands in the place of"),
         "{page}"
     );
     let films = house.get("/films").await.text();
