@@ -75,6 +75,9 @@ const FACTOR_ROUNDED: f64 = 0.000_5;
 /// Columns of tables are printed in thirds or halves of a stop, a time beside them to one figure or two: half a third.
 const COLUMN_ROUNDED_STOPS: f64 = 1.0 / 6.0;
 
+/// Where the search for a metered time begins, below the given one, in natural logarithms: 58 stops.
+const FIRST_SPAN: f64 = 40.0;
+
 impl Law {
     /// What to give for a metered time, s, which must be above 0.
     pub fn given(&self, metered_s: f64) -> Given {
@@ -87,8 +90,13 @@ impl Law {
 
     /// The metered time for which so many seconds are right: the other way round.
     pub fn metered_for(&self, time_s: f64) -> f64 {
-        // The given time is never shorter than the metered one, rises with it, and at most by some tens of stops above it.
-        let (mut low, mut high) = (time_s.ln() - 60.0, time_s.ln());
+        // The given time is never shorter than the metered one and rises with it. Far outside its figures a steep table gives times
+        // of hundreds of stops more: the search goes down until it has the answer between its ends.
+        let high = time_s.ln();
+        let (mut low, mut high) = (high - FIRST_SPAN, high);
+        while low > -700.0 && self.given(low.exp()).time_s > time_s {
+            low -= FIRST_SPAN;
+        }
         for _ in 0..80 {
             let middle = 0.5 * (low + high);
             if self.given(middle.exp()).time_s > time_s { high = middle } else { low = middle }
