@@ -8,6 +8,7 @@ mod flash;
 mod frame;
 mod plan;
 mod pocket;
+mod records;
 mod scale;
 mod target;
 mod test_roll;
@@ -27,6 +28,7 @@ pub use frame::{
 };
 pub use plan::PlanDocument;
 pub use pocket::PocketDocument;
+pub use records::{PaperDocument, SidecarDocument, SidecarsDocument, WrittenDocument};
 pub use scale::{ScaleDocument, around_line};
 
 use kit::{Reach, ReachedSetup, Report};

@@ -8,6 +8,7 @@ pub mod documents;
 pub mod exposing;
 pub mod planner;
 pub mod pocket;
+pub mod records;
 pub mod test_roll;
 pub mod web;
 pub mod whole_frame;

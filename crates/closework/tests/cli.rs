@@ -14,6 +14,8 @@ mod exposures;
 mod frame;
 #[path = "cli/plans.rs"]
 mod plans;
+#[path = "cli/records.rs"]
+mod records;
 #[path = "cli/target.rs"]
 mod target;
 #[path = "cli/test_rolls.rs"]

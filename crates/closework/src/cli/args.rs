@@ -45,6 +45,76 @@ pub enum Command {
     /// Measure a scan.
     #[command(subcommand)]
     Measure(Measure),
+    /// What is known of a job's scans as XMP sidecars, written beside the scans only when a folder is named.
+    Sidecars(Sidecars),
+    /// The frames of a job as a table (CSV), out and in.
+    #[command(subcommand)]
+    Frames(Frames),
+}
+
+/// What to do with the table.
+#[derive(Debug, Subcommand)]
+pub enum Frames {
+    /// Print all frames of a job with settings, scans and measured figures.
+    Out(OfJob),
+    /// Read a log that was kept on paper and typed into a table.
+    In(ReadIn),
+    /// Print a table to fill in; with a job, with its planned frames.
+    Template(Template),
+}
+
+/// One job of a notebook.
+#[derive(Debug, clap::Args)]
+pub struct OfJob {
+    /// The notebook file; the one that `serve` uses when left out.
+    #[arg(long, value_name = "PATH")]
+    pub notebook: Option<PathBuf>,
+    /// The job's number, as in the address of its page.
+    #[arg(long, value_name = "J", allow_hyphen_values = true, value_parser = values::job)]
+    pub job: notebook::JobId,
+}
+
+/// Sidecars.
+#[derive(Debug, clap::Args)]
+pub struct Sidecars {
+    #[command(flatten)]
+    pub of: OfJob,
+    /// Write them beside the scans that lie in this folder by the names under which they were loaded. Never over a file that
+    /// Closework did not make, or that was changed since.
+    #[arg(long, value_name = "FOLDER")]
+    pub beside: Option<PathBuf>,
+    /// Put .xmp behind a scan's ending (a.tif.xmp) instead of in its place (a.xmp).
+    #[arg(long)]
+    pub keep_ending: bool,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A table to read.
+#[derive(Debug, clap::Args)]
+pub struct ReadIn {
+    /// The table: CSV with commas, semicolons or tabs.
+    pub table: PathBuf,
+    #[command(flatten)]
+    pub of: OfJob,
+    /// Keep what was read; without this it is only said what would change.
+    #[arg(long)]
+    pub keep: bool,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A table to fill in.
+#[derive(Debug, clap::Args)]
+pub struct Template {
+    /// The notebook file; the one that `serve` uses when left out.
+    #[arg(long, value_name = "PATH")]
+    pub notebook: Option<PathBuf>,
+    /// The job whose planned frames stand in it already.
+    #[arg(long, value_name = "J", allow_hyphen_values = true, value_parser = values::job)]
+    pub job: Option<notebook::JobId>,
 }
 
 impl Default for Command {

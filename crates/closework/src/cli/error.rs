@@ -1,5 +1,6 @@
 //! What the command line refuses, and with which status.
 
+use crate::records::beside::BesideError;
 use crate::web::{OpenError, ServeError};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -203,6 +204,32 @@ pub enum CliError {
         /// Why.
         source: measure::ScaleError,
     },
+    /// A notebook that is not there.
+    #[error("{}: there is no such notebook; check --notebook, or begin one with closework serve", .0.display())]
+    NoSuchNotebook(PathBuf),
+    /// A notebook that cannot be read or written.
+    #[error("{0}")]
+    Notebook(#[from] notebook::NotebookError),
+    /// A kit in the notebook that cannot be read.
+    #[error("{0}")]
+    KitInNotebook(String),
+    /// A job that is not there.
+    #[error("--job: {0}")]
+    Job(#[from] crate::records::NotFound),
+    /// No scan of a job shows a frame.
+    #[error("--beside {}: none of the {} scans of this job shows a frame, so that nothing is known to write; match them to frames first", .0.display(), .1)]
+    NothingToTell(PathBuf, usize),
+    /// Sidecars that were not written.
+    #[error("--beside {0}")]
+    Beside(#[from] crate::records::beside::BesideError),
+    /// A table that was not read.
+    #[error("{}: {source}", .path.display())]
+    Paper {
+        /// The table.
+        path: PathBuf,
+        /// Why.
+        source: crate::records::paper::PaperError,
+    },
     /// Nowhere to keep the notebook.
     #[error("there is no home folder to keep the notebook in; give --notebook PATH")]
     NoHome,
@@ -237,6 +264,8 @@ impl CliError {
             // A folder that is not there is a slip in the path; a full disk is not the command line's fault.
             Self::SaveRefused { source, .. } if source.kind() != std::io::ErrorKind::NotFound => ExitCode::FAILURE,
             Self::OutRefused { source, .. } if source.kind() != std::io::ErrorKind::NotFound => ExitCode::FAILURE,
+            Self::Beside(BesideError::Protected { .. } | BesideError::CutShort { .. }) => ExitCode::FAILURE,
+            Self::Notebook(error) if !wrong_notebook(error) => ExitCode::FAILURE,
             Self::Serve(_) | Self::Json(_) | Self::NoHome | Self::Printing(_) => ExitCode::FAILURE,
             _ => ExitCode::from(2),
         }
@@ -246,14 +275,16 @@ impl CliError {
 /// An address that is not this machine's, or a notebook that is none: what was given is wrong. A port that is taken or a
 /// full disk is not the command line's fault.
 fn wrong_input(error: &ServeError) -> bool {
-    use notebook::NotebookError as E;
     match error {
         ServeError::NotLoopback(_) => true,
-        ServeError::Notebook(OpenError::Notebook(error)) => {
-            matches!(error, E::NotANotebook { .. } | E::NewerFile { .. } | E::Damaged { .. } | E::CannotOpen { .. })
-        }
+        ServeError::Notebook(OpenError::Notebook(error)) => wrong_notebook(error),
         _ => false,
     }
+}
+
+fn wrong_notebook(error: &notebook::NotebookError) -> bool {
+    use notebook::NotebookError as E;
+    matches!(error, E::NotANotebook { .. } | E::NewerFile { .. } | E::Damaged { .. } | E::CannotOpen { .. })
 }
 
 /// A frame's trouble names its file once.

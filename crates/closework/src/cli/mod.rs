@@ -12,6 +12,7 @@ mod picture;
 mod plan;
 mod pocket;
 mod reach;
+mod records;
 mod refusal;
 mod serve;
 mod setup;
@@ -20,7 +21,7 @@ mod test_roll;
 mod text;
 mod values;
 
-use args::{Args, Command, Measure};
+use args::{Args, Command, Frames, Measure};
 use clap::Parser;
 use error::CliError;
 use std::ffi::OsString;
@@ -82,5 +83,9 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Measure(Measure::Edge(args)) => measure::edge(&args),
         Command::Measure(Measure::Scale(args)) => measure::scale(&args),
         Command::Measure(Measure::Frame(args)) => measure_frame::run(&args),
+        Command::Sidecars(args) => records::sidecars(&args),
+        Command::Frames(Frames::Out(args)) => records::out(&args),
+        Command::Frames(Frames::In(args)) => records::read_in(&args),
+        Command::Frames(Frames::Template(args)) => records::template(&args),
     }
 }

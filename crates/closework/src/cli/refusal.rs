@@ -5,8 +5,20 @@ use clap::error::{ContextKind, ContextValue, ErrorKind};
 use std::error::Error as _;
 
 /// The commands and what they stand in.
-const COMMANDS: [&str; 10] =
-    ["serve", "setup", "reach", "plan", "exposure", "flash", "films", "calibrate", "target", "measure"];
+const COMMANDS: [&str; 12] = [
+    "serve",
+    "setup",
+    "reach",
+    "plan",
+    "exposure",
+    "flash",
+    "films",
+    "calibrate",
+    "target",
+    "measure",
+    "sidecars",
+    "frames",
+];
 
 /// The sentence. `typed` is the command line, as far as it is text.
 pub fn sentence(error: &Error, typed: &[String]) -> String {
@@ -21,6 +33,11 @@ pub fn sentence(error: &Error, typed: &[String]) -> String {
         ErrorKind::ArgumentConflict => format!("{option} is given twice; give it once"),
         ErrorKind::TooManyValues => format!("{option} takes no value; write it alone"),
         ErrorKind::InvalidSubcommand => no_such_command(error, &command),
+        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand | ErrorKind::MissingSubcommand if command == "frames" => {
+            "frames needs to know what: closework frames out --job J prints the table, closework frames in TABLE --job J reads \
+             one, closework frames template prints one to fill in"
+                .into()
+        }
         ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand | ErrorKind::MissingSubcommand => {
             "measure needs to know what: closework measure edge IMAGE --roi X,Y,W,H for sharpness at an edge, or closework \
              measure scale IMAGE --from X,Y --to X,Y --tick-mm D for the scale along a ruler"
@@ -34,7 +51,11 @@ pub fn sentence(error: &Error, typed: &[String]) -> String {
 fn command(typed: &[String]) -> String {
     let mut words = typed.iter().skip(1).map(String::as_str);
     let first = words.next().filter(|word| COMMANDS.contains(word)).unwrap_or_default();
-    let second = words.next().filter(|word| first == "measure" && ["edge", "scale"].contains(word));
+    let second = words.next().filter(|word| match first {
+        "measure" => ["edge", "scale"].contains(word),
+        "frames" => ["out", "in", "template"].contains(word),
+        _ => false,
+    });
     [Some(first), second].into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
@@ -77,7 +98,11 @@ fn unknown(error: &Error, option: &str, help: &str) -> String {
 
 fn no_such_command(error: &Error, command: &str) -> String {
     let wrong = context(error, ContextKind::InvalidSubcommand).join(" ");
-    let choices = if command == "measure" { "edge or scale".into() } else { COMMANDS.join(", ") };
+    let choices = match command {
+        "measure" => "edge or scale".into(),
+        "frames" => "out, in or template".into(),
+        _ => COMMANDS.join(", "),
+    };
     // The likeliest stands last.
     match context(error, ContextKind::SuggestedSubcommand).last() {
         Some(near) => format!("there is no command \"{wrong}\"; did you mean {near}?"),

@@ -29,7 +29,7 @@ fn begin_example(app: &web::App) -> String {
 }
 
 /// `$XDG_DATA_HOME/closework/notebook.sqlite`, or under `~/.local/share` (XDG Base Directory Specification).
-fn default_notebook() -> Result<PathBuf, CliError> {
+pub(super) fn default_notebook() -> Result<PathBuf, CliError> {
     let absolute = |name| std::env::var_os(name).map(PathBuf::from).filter(|path| path.is_absolute());
     let data = absolute("XDG_DATA_HOME").or_else(|| Some(absolute("HOME")?.join(".local/share")));
     Ok(data.ok_or(CliError::NoHome)?.join("closework").join("notebook.sqlite"))

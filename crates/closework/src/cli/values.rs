@@ -215,6 +215,12 @@ pub fn magnification(text: &str) -> Result<f64, String> {
     above_zero(found, text)
 }
 
+/// A job's number.
+pub fn job(text: &str) -> Result<notebook::JobId, String> {
+    let told = || format!("must be the number of a job, such as 1, not {}", shown(text));
+    text.trim().parse().map_err(|_| told())
+}
+
 /// An address with its port; `localhost` is 127.0.0.1.
 pub fn address(text: &str) -> Result<SocketAddr, String> {
     let local = text.strip_prefix("localhost:").and_then(|port| port.parse().ok());
@@ -286,6 +292,8 @@ mod tests {
             (lamp("candle").map(|_| 0.0), "daylight or tungsten"),
             (count("-1").map(|n| n as f64), "whole number, 0 or more, not -1"),
             (count("2.5").map(|n| n as f64), "whole number"),
+            (job("beetles").map(|job| job.0 as f64), "the number of a job, such as 1, not beetles"),
+            (job("-1").map(|job| job.0 as f64), "the number of a job"),
         ];
         for (found, words) in table {
             assert!(found.as_ref().is_err_and(|why| why.contains(words)), "{words}: {found:?}");

@@ -14,6 +14,8 @@ use notebook::{FrameId, Notebook, NotebookError};
 
 use crate::web::tasks::{Standing, Task};
 use crate::web::{App, PageError};
+#[cfg(test)]
+pub(crate) use content::KIT;
 use content::Shot;
 
 /// The notebook's setting that says how far the example has come.

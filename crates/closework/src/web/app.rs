@@ -6,6 +6,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use notebook::{Notebook, NotebookError};
 
 use super::error::PageError;
+use super::records::Shelf;
 use super::tasks::Tasks;
 
 /// The running program as handlers see it; cheap to clone.
@@ -18,6 +19,7 @@ struct Inner {
     port: u16,
     tasks: Tasks,
     turn: Mutex<()>,
+    shelf: Shelf,
 }
 
 /// Why the notebook or the folders beside it could not be opened.
@@ -49,7 +51,14 @@ impl App {
     pub fn over(notebook: Notebook, data_folder: PathBuf, port: u16) -> Result<Self, OpenError> {
         make_folder(&data_folder.join("scans"))?;
         let (notebook, turn) = (Mutex::new(notebook), Mutex::new(()));
-        Ok(Self(Arc::new(Inner { notebook, data_folder, port, tasks: Tasks::default(), turn })))
+        Ok(Self(Arc::new(Inner {
+            notebook,
+            data_folder,
+            port,
+            tasks: Tasks::default(),
+            turn,
+            shelf: Shelf::default(),
+        })))
     }
 
     /// The port that requests must be addressed to.
@@ -60,6 +69,11 @@ impl App {
     /// The table of background work.
     pub fn tasks(&self) -> &Tasks {
         &self.0.tasks
+    }
+
+    /// The tables that were sent and not kept yet.
+    pub(super) fn shelf(&self) -> &Shelf {
+        &self.0.shelf
     }
 
     /// Waits for the turn of work that takes all cores, and holds it until dropped.

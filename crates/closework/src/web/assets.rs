@@ -31,6 +31,7 @@ const ASSETS: &[Asset] = &[
     ("side.js", JS, include_str!("../../assets/side.js")),
     ("setup.js", JS, include_str!("../../assets/setup.js")),
     ("reach.js", JS, include_str!("../../assets/reach.js")),
+    ("matching.js", JS, include_str!("../../assets/matching.js")),
     ("kit.js", JS, include_str!("../../assets/kit.js")),
     ("test-roll.js", JS, include_str!("../../assets/test-roll.js")),
     ("mark.svg", "image/svg+xml", include_str!("../../assets/mark.svg")),

@@ -19,10 +19,12 @@ mod kit;
 pub mod kit_book;
 pub mod layout;
 pub mod manners;
+mod matching;
 pub mod plan;
 mod plot;
 mod pocket;
 mod reach;
+mod records;
 pub mod scans;
 pub mod security;
 mod server;
@@ -53,6 +55,7 @@ pub fn router(app: App) -> Router {
     let pages =
         pages.merge(exposure::routes()).merge(films::routes()).merge(verdict::routes()).merge(calibrate::routes());
     let pages = pages.merge(target::routes()).merge(pocket::routes());
+    let pages = pages.merge(matching::routes()).merge(records::routes());
     let pages = pages.fallback(error::no_such_page).method_not_allowed_fallback(error::wrong_method);
     security::guard(pages, app.port()).with_state(app)
 }

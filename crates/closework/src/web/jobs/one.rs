@@ -99,6 +99,7 @@ fn frames(job: &Job, whole: &Whole) -> Markup {
             div.actions {
                 a.button href=(format!("/jobs/{}/test-roll", job.id)) { "Plan a test roll" }
                 a.button href=(format!("/jobs/{}/frames/new", job.id)) { "Enter a frame" }
+                a.button href=(format!("/jobs/{}/records", job.id)) { "Records: tables, sidecars" }
             }
             (roll::form(job, false))
         }
@@ -129,9 +130,9 @@ fn scans(job: &Job, whole: &Whole) -> Markup {
     html! {
         section aria-labelledby="scans" {
             h2 id="scans" { "Scans" }
-            @if whole.scans.is_empty() { p { "None yet. " a href="/scans" { "Load them" } " and say which frame each shows." } }
+            @if whole.scans.is_empty() { p { "None yet. " a href="/scans" { "Load them" } " and " a href=(format!("/jobs/{}/matching", job.id)) { "match them to frames" } "." } }
             @else {
-                p { (whole.scans.len()) @if whole.scans.len() == 1 { " scan belongs" } @else { " scans belong" } " to this job. " a href="/scans" { "Look at them" } ", set them " a href=(format!("/side-by-side?job={}", job.id)) { "side by side" } "." }
+                p { (whole.scans.len()) @if whole.scans.len() == 1 { " scan belongs" } @else { " scans belong" } " to this job. " a href="/scans" { "Look at them" } ", set them " a href=(format!("/side-by-side?job={}", job.id)) { "side by side" } ", or see " a href=(format!("/jobs/{}/matching", job.id)) { "which shows which frame" } "." }
             }
         }
     }

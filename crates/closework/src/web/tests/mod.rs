@@ -3,8 +3,10 @@
 mod calibrate;
 mod door;
 mod exposure;
+mod matching;
 mod pages;
 mod pocket;
+mod records;
 mod scans;
 mod shown_scans;
 mod target;
