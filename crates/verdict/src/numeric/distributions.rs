@@ -45,16 +45,36 @@ pub(crate) fn normal_quantile(p: f64) -> f64 {
         return if p <= 0.0 { f64::NEG_INFINITY } else { f64::INFINITY };
     }
     let tail = p.min(1.0 - p);
-    let t = (-2.0 * tail.ln()).sqrt();
-    let ratio =
-        (2.515_517 + t * (0.802_853 + t * 0.010_328)) / (1.0 + t * (1.432_788 + t * (0.189_269 + t * 0.001_308)));
     // In the lower tail, where the probability keeps all its digits.
-    let mut x = ratio - t;
+    let mut x = lower_quantile(tail);
     for _ in 0..2 {
         let step = (normal_below(x) - tail) / density(x);
         x -= step / (1.0 + 0.5 * x * step);
     }
     if p < 0.5 { x } else { -x }
+}
+
+/// As [`normal_below`] to 7.5·10⁻⁸ in a tenth of the time (Abramowitz & Stegun 26.2.17), for sums over thousands of points.
+pub(crate) fn normal_below_quick(x: f64) -> f64 {
+    const B: [f64; 5] = [0.319_381_530, -0.356_563_782, 1.781_477_937, -1.821_255_978, 1.330_274_429];
+    let t = 1.0 / (1.0 + 0.231_641_9 * x.abs());
+    let tail = density(x) * B.iter().rev().fold(0.0, |sum, b| (sum + b) * t);
+    if x >= 0.0 { 1.0 - tail } else { tail }
+}
+
+/// As [`normal_quantile`] to 4.5·10⁻⁴ (Abramowitz & Stegun 26.2.23), which moves an integrand's points by less than their
+/// number leaves open.
+pub(crate) fn normal_quantile_quick(p: f64) -> f64 {
+    let x = lower_quantile(p.min(1.0 - p));
+    if p < 0.5 { x } else { -x }
+}
+
+/// Abramowitz & Stegun 26.2.23, for a lower tail.
+fn lower_quantile(tail: f64) -> f64 {
+    let t = (-2.0 * tail.ln()).sqrt();
+    let ratio =
+        (2.515_517 + t * (0.802_853 + t * 0.010_328)) / (1.0 + t * (1.432_788 + t * (0.189_269 + t * 0.001_308)));
+    ratio - t
 }
 
 /// Probability that a chi-square variable of `degrees` degrees of freedom lies above `x` (Abramowitz & Stegun 26.4.4 for an
@@ -107,6 +127,15 @@ mod tests {
         // JCGM 100:2008, table G.1.
         assert_close!(normal_quantile(0.975), 1.959_963_984_540_054, absolute = 1e-12);
         assert!(normal_quantile(1.0).is_infinite());
+    }
+
+    #[test]
+    fn the_quick_ones_are_as_right_as_printed() {
+        for k in -60..=60 {
+            let x = f64::from(k) / 10.0;
+            assert_close!(normal_below_quick(x), normal_below(x), absolute = 7.6e-8);
+            assert_close!(normal_quantile_quick(normal_below(x)), x, absolute = 4.6e-4);
+        }
     }
 
     #[test]
