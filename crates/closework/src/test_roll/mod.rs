@@ -184,11 +184,18 @@ pub fn lay(kit: &Kit, asked: &Asked) -> Result<Laid, LayError> {
         all[member.contender][member.way].parts != without_draws(kit, &asked.set_ups[member.contender])
     };
     let members = meeting.groups.iter().flat_map(|group| &group.members);
+    let other_tubes: Vec<usize> = members.filter(moved).map(|member| member.contender).collect();
+    // A set-up on other tubes goes by what stands there.
+    let name = |(c, name): (usize, String)| match &stands[c] {
+        Some(stand) if other_tubes.contains(&c) => set_up_name(kit, &without_draws(kit, &stand.parts)),
+        _ => name,
+    };
+    let names = names.into_iter().enumerate().map(name).collect();
     Ok(Laid {
         test,
         keys: contenders.into_iter().map(|contender| contender.key).collect(),
         names,
-        other_tubes: members.filter(moved).map(|member| member.contender).collect(),
+        other_tubes,
         stands: stands.into_iter().chain([bare]).collect(),
         tolerance: asked.rule().tolerance,
     })

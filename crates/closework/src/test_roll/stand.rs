@@ -67,12 +67,13 @@ fn reached(
     kit: &Kit,
     keep: impl Fn(&Part) -> bool,
     magnification: Option<f64>,
+    limits: Option<Limits>,
 ) -> Result<Vec<ReachedSetup>, SetupError> {
     let parts: Vec<Part> = kit.parts().iter().filter(|part| keep(part)).cloned().collect();
     // A part of a kit is there once.
     let few = Kit::from_parts(parts).unwrap_or_default();
-    let demand = Demand { magnification, limits: Limits::everything(&few), ..Demand::default() };
-    Ok(kit::reach(&few, &demand)?.setups)
+    let limits = limits.unwrap_or_else(|| Limits::everything(&few));
+    Ok(kit::reach(&few, &Demand { magnification, limits, ..Demand::default() })?.setups)
 }
 
 /// Ways at most: more only repeat sizes that are there.
@@ -87,7 +88,7 @@ pub(super) fn ways(kit: &Kit, parts: &[String], other_tubes: bool) -> Result<Vec
     if held(&own) {
         return Ok(fixed(&setup, parts));
     }
-    let mut all: Vec<Way> = reached(kit, |part| own.iter().any(|word| word == part.id()), None)?
+    let mut all: Vec<Way> = reached(kit, |part| own.iter().any(|word| word == part.id()), None, None)?
         .into_iter()
         .filter(|found| sorted(&found.parts) == sorted(&own))
         .map(|found| Way { parts: own.clone(), span: span(&found) })
@@ -100,7 +101,8 @@ pub(super) fn ways(kit: &Kit, parts: &[String], other_tubes: bool) -> Result<Vec
         };
         let wanted = head(&own);
         let may = |part: &Part| is_extension(part.kind()) || own.iter().any(|word| word == part.id());
-        let mut others = reached(kit, may, None)?;
+        // Of a drawer full of tubes, stacks of the usual size are enough.
+        let mut others = reached(kit, may, None, Some(Limits::default()))?;
         others.retain(|found| head(&found.parts) == wanted && sorted(&found.parts) != sorted(&own));
         let changed = |found: &ReachedSetup| found.parts.iter().filter(|part| !own.contains(part)).count();
         others.sort_by_key(|found| (changed(found), found.parts.len(), found.parts.clone()));
@@ -152,7 +154,7 @@ impl Way {
         if held(&self.parts) {
             return stand(kit, self.parts.clone(), Focus::Infinity, click_stops).map(Some);
         }
-        let found = reached(kit, |part| self.parts.iter().any(|word| word == part.id()), Some(magnification))?;
+        let found = reached(kit, |part| self.parts.iter().any(|word| word == part.id()), Some(magnification), None)?;
         let own = found.into_iter().find(|found| sorted(&found.parts) == sorted(&self.parts));
         let Some(setting) = own.and_then(|found| found.setting) else { return Ok(None) };
         let focus = match setting.focus {

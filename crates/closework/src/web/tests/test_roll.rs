@@ -270,3 +270,21 @@ async fn refusals_are_said_in_words() {
     assert!(none.contains("have no frame left"), "{none}");
     assert_eq!(house.get("/jobs/99/test-roll").await.status, StatusCode::NOT_FOUND);
 }
+
+#[tokio::test]
+async fn other_tubes_bring_a_lens_to_the_size_of_the_others() {
+    let house = furnished();
+    // The normal lens bare reaches 0.117 at its closest mark; on tubes of the kit it comes to the long lens's size.
+    let base = [("asked", "1"), ("new", "1"), ("setup", "copy-stand-6x6,normal-85"), ("setup", LONG)];
+    let fields = |more: &[(&str, &str)]| -> Vec<(String, String)> {
+        base.iter().chain(more).map(|(n, v)| (n.to_string(), v.to_string())).collect()
+    };
+    let with = house.get(&address(&fields(&[("tubes", "on")]))).await.text();
+    assert!(with.contains("on other tubes") && with.contains("Brought to one size"), "{with}");
+    assert!(
+        with.contains("A, Tube, ") || with.contains("A, Bellows · Normal"),
+        "frames name what stands there: {with}"
+    );
+    let without = house.get(&address(&fields(&[]))).await.text();
+    assert!(without.contains("share no magnification"), "{without}");
+}
