@@ -9,6 +9,7 @@ use measure::{
     response_at,
 };
 use planes::{Linear, Plane, ToneCurve};
+use std::collections::BTreeMap;
 use std::f64::consts::PI;
 use testkit::assert_close;
 
@@ -295,8 +296,15 @@ fn intervals_of_chance_edges_hold_what_they_say() {
     }
 }
 
+/// The variant's name.
+fn kind(error: &measure::EdgeError) -> String {
+    let shown = format!("{error:?}");
+    shown.split([' ', '{', '(']).next().unwrap_or_default().to_owned()
+}
+
 fn chance_edges(count: u64) {
-    let (mut within, mut n, mut refused) = (0_u64, 0_u64, 0_u64);
+    let (mut within, mut n) = (0_u64, 0_u64);
+    let mut reasons: BTreeMap<String, Vec<String>> = BTreeMap::new();
     let (mut errors, mut widths): (Vec<f64>, Vec<f64>) = (Vec::new(), Vec::new());
     for seed in 0..count {
         let mut chance = Noise::new(50_000 + seed);
@@ -312,13 +320,20 @@ fn chance_edges(count: u64) {
         let deviation = between(0.003, 0.025);
         let bits = if between(0.0, 1.0) < 0.5 { 8 } else { 16 };
         let plane = through_file(&Noise::new(seed + 9).added(&truth.plane(), deviation), ToneCurve::Srgb, bits);
-        let Ok(found) = edge(&grey(plane), &EdgeOptions::default()) else {
-            refused += 1;
-            continue;
+        let drawn = format!(
+            "seed {seed}: {lean:.1} deg, sigma {:.2}, rise {rise:.2}, noise {deviation:.4}, {bits} bits",
+            truth.sigma
+        );
+        let found = match edge(&grey(plane), &EdgeOptions::default()) {
+            Ok(found) => found,
+            Err(error) => {
+                reasons.entry(kind(&error)).or_default().push(format!("{drawn}: {error}"));
+                continue;
+            }
         };
         let channel = found.channel(Channel::Luminance).unwrap();
         let Some((value, half)) = channel.mtf50_cy_px.zip(channel.mtf50_plus_minus) else {
-            refused += 1;
+            reasons.entry("no MTF50".into()).or_default().push(format!("{drawn}: {:?}", found.remarks));
             continue;
         };
         n += 1;
@@ -331,6 +346,10 @@ fn chance_edges(count: u64) {
     // The share of 95 % of the errors themselves is what an interval of one width for all would need.
     let (middle, needed) = (widths[widths.len() / 2], errors[errors.len() / 2] / 0.6745 * 1.96);
     let share = 100.0 * within as f64 / n as f64;
+    let refused: u64 = reasons.values().map(|all| all.len() as u64).sum();
+    for (reason, all) in &reasons {
+        println!("{} refused, {reason}; for example {}", all.len(), all[0]);
+    }
     println!(
         "{within} of {n} ({share:.1} %) within, {refused} refused; median half-width {:.2} %, 1.96 times the scatter {:.2} %",
         100.0 * middle,
@@ -338,7 +357,8 @@ fn chance_edges(count: u64) {
     );
     assert!((93.0..=97.0).contains(&share), "{share} % within the interval");
     assert!(middle <= 1.5 * needed, "median half-width {middle}, needed {needed}");
-    // Measured: 94.3 % within, median half-width 1.12 times what the scatter needs, 4.9 % refused (not looked
-    // into one by one).
+    // Measured: 94.3 % within, median half-width 1.12 times what the scatter needs. 97 are refused: 8 because noise at the dark side is
+    // cut off at black within the edge, which is right; 89 as two edges parallel to each other, at the lowest steps and the most noise,
+    // where what noise does to a plateau passes for a second rise. That limit does not allow for noise yet.
     assert!(refused * 12 < count, "{refused} refused");
 }

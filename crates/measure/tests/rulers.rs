@@ -234,3 +234,68 @@ fn marks_at_uneven_distances_or_of_two_rulers() {
     let why = refusal(jumping.plane(), &options);
     assert!(matches!(why, ScaleError::TooIrregular { .. } | ScaleError::NoTicks { .. }), "jumping: {why}");
 }
+
+/// What lies on a ruler between two marks, from one height up the marks to another, pixels.
+fn covered(
+    ruler: &Ruler,
+    plane: &Plane<Linear>,
+    (first, last): (f64, f64),
+    (low, high): (f64, f64),
+    light: f32,
+) -> Plane<Linear> {
+    let (u, v) = ruler.axis();
+    changed(plane, |c, r, seen| {
+        let (x, y) = (c as f64 + 0.5 - ruler.origin.0, r as f64 + 0.5 - ruler.origin.1);
+        let (along, across) = (x * u.0 + y * u.1, x * v.0 + y * v.1);
+        let under = (first * ruler.period..last * ruler.period).contains(&along) && (low..high).contains(&across);
+        if under { light } else { seen }
+    })
+}
+
+#[test]
+fn marks_of_any_length_are_one_ruler() {
+    // Every mark has a length of its own between one and six spacings: of none is there another like it.
+    for (angle, sigma) in [(0.0, 0.8), (7.0, 0.8), (38.0, 2.5), (95.0, 4.0)] {
+        let ruler = Ruler { sigma, ..Ruler::fitted(angle, 20.0, 31) };
+        let mut chance = Noise::new(71);
+        let ground = Ruler { numbers: (1, 0), ..ruler.clone() }.plane();
+        let plane = (0..31).fold(ground, |plane, n| {
+            let length = 20.0 * (1.0 + 5.0 * chance.uniform());
+            let one = Ruler { numbers: (n, n), lengths: [length; 3], ..ruler.clone() }.plane();
+            changed(&plane, |c, r, v| v.min(one.at(c, r)))
+        });
+        let what = format!("lengths by chance at {angle} degrees, blur {sigma}");
+        let report = measured(plane, &along(&ruler, (8.0, 8.0)), &what);
+        check(&report, 20.0, &what);
+        // Much blur leaves the shortest marks too faint to count.
+        let least = if sigma > 2.0 { 24 } else { 31 };
+        assert!((least..=31).contains(&report.ticks), "{what}: {} marks", report.ticks);
+    }
+}
+
+#[test]
+fn marks_partly_hidden_are_read_by_what_is_left_of_them() {
+    for (angle, light) in [(5.0, 0.02), (40.0, 0.75), (93.0, 0.95)] {
+        let ruler = plain(angle);
+        let plane = ruler.plane();
+        // A specimen over the upper part of a third of the marks: the line runs below it.
+        let upper = covered(&ruler, &plane, (9.6, 19.6), (25.0, 200.0), light);
+        let report = measured(upper, &along(&ruler, (8.0, 8.0)), "upper parts hidden");
+        check(&report, 20.0, &format!("upper parts hidden by {light} at {angle} degrees"));
+        // Over the lower part of some of them, up to and over the line itself: those marks are gone from the line.
+        let lower = covered(&ruler, &plane, (12.6, 17.6), (-10.0, 14.0), light);
+        let report = measured(lower, &along(&ruler, (8.0, 8.0)), "lower parts hidden");
+        check(&report, 20.0, &format!("lower parts hidden by {light} at {angle} degrees"));
+        // Over the whole of the first six: a shorter ruler.
+        let first = covered(&ruler, &plane, (-3.0, 5.6), (-10.0, 200.0), light);
+        let report = measured(first, &along(&ruler, (8.0, 8.0)), "first marks hidden");
+        check(&report, 20.0, &format!("first marks hidden by {light} at {angle} degrees"));
+        assert!((24..=25).contains(&report.ticks), "{} marks", report.ticks);
+        // Over half of all: what is left is too little to say that it is one ruler, or it is that ruler.
+        let half = covered(&ruler, &plane, (5.6, 25.6), (-10.0, 200.0), light);
+        match scale(&grey(half), &along(&ruler, (8.0, 8.0))) {
+            Ok(report) => assert_close!(report.px_per_mm, 20.0, absolute = report.plus_minus, "half hidden by {light}"),
+            Err(why) => assert!(matches!(why, ScaleError::TooIrregular { .. } | ScaleError::NoTicks { .. }), "{why}"),
+        }
+    }
+}
