@@ -133,14 +133,13 @@ impl Table {
                 });
             }
         }
-        for (at, pair) in self.times.windows(2).enumerate().filter(|(_, pair)| pair[1].1 <= pair[0].1) {
-            return Err(TableError::GivenNotRising {
-                row: row(at),
-                time_s: pair[1].1.exp2(),
-                before: pair[0].1.exp2(),
-            });
+        match self.times.windows(2).enumerate().find(|(_, pair)| pair[1].1 <= pair[0].1) {
+            Some((at, pair)) => {
+                let [before, time_s] = [pair[0].1.exp2(), pair[1].1.exp2()];
+                Err(TableError::GivenNotRising { row: row(at), time_s, before })
+            }
+            None => Ok(()),
         }
-        Ok(())
     }
 }
 
