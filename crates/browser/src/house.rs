@@ -62,7 +62,7 @@ fn binary() -> Result<PathBuf, Failure> {
 fn serve(folder: &Path) -> Result<(Running, String), Failure> {
     let mut command = Command::new(binary()?);
     command.arg("serve").arg("--notebook").arg(folder.join("notebook.sqlite"));
-    command.args(["--listen", "127.0.0.1:0", "--no-browser"]);
+    command.args(["--listen", "127.0.0.1:0", "--phones-at", "127.0.0.1:0", "--no-browser"]);
     let (child, line) = started(command, |line| line.starts_with("Closework is at"))?;
     let address = line.split_whitespace().find(|word| word.starts_with("http://")).ok_or("no address was printed")?;
     Ok((child, address.trim_end_matches('/').to_owned()))

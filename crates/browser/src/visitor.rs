@@ -53,6 +53,11 @@ impl Visitor {
         self.address = house.address.clone();
     }
 
+    /// Goes on at this address, such as the one for phones.
+    pub fn move_to_address(&mut self, address: &str) {
+        self.address = address.to_owned();
+    }
+
     /// Waits for what a CSS selector names.
     pub async fn find(&self, css: &str) -> Result<Element, Failure> {
         let found = self.client.wait().at_most(PATIENCE).for_element(Locator::Css(css)).await;

@@ -143,6 +143,9 @@ pub struct Serve {
     /// Address on this machine to listen on; port 0 takes a free one.
     #[arg(long, value_name = "127.0.0.1:PORT", allow_hyphen_values = true, value_parser = values::address)]
     pub listen: Option<SocketAddr>,
+    /// Where phones reach the log once they are let in on the page “Phones”; port 4621 of every network when left out.
+    #[arg(long, value_name = "ADDRESS:PORT", allow_hyphen_values = true, value_parser = values::address)]
+    pub phones_at: Option<SocketAddr>,
     /// Do not open a browser.
     #[arg(long)]
     pub no_browser: bool,

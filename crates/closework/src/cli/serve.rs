@@ -14,6 +14,7 @@ pub fn run(args: &args::Serve) -> Result<(), CliError> {
     let options = ServeOptions {
         notebook: args.notebook.clone().map_or_else(default_notebook, Ok)?,
         listen: args.listen.unwrap_or(SocketAddr::from((Ipv4Addr::LOCALHOST, PORT))),
+        phones_at: args.phones_at,
         open_browser: !args.no_browser,
     };
     let example = !args.no_example;

@@ -7,6 +7,7 @@ use notebook::{Notebook, NotebookError};
 
 use super::error::PageError;
 use super::records::Shelf;
+use super::log::Camera;
 use super::tasks::Tasks;
 
 /// The running program as handlers see it; cheap to clone.
@@ -20,6 +21,7 @@ struct Inner {
     tasks: Tasks,
     turn: Mutex<()>,
     shelf: Shelf,
+    camera: Camera,
 }
 
 /// Why the notebook or the folders beside it could not be opened.
@@ -39,7 +41,7 @@ pub enum OpenError {
 }
 
 impl App {
-    /// Opens the notebook, making it and its folder when they are not there. Scans lie in `scans` beside it. `port` is
+    /// Opens the notebook, making it and its folder when they are not there. Scans lie in `scans` beside it, photos of set-ups in `photos`. `port` is
     /// the one that requests must be addressed to.
     pub fn open(notebook: &Path, port: u16) -> Result<Self, OpenError> {
         let folder = notebook.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new(".")).to_owned();
@@ -50,6 +52,7 @@ impl App {
     /// The program over a notebook that is open already, such as one in memory.
     pub fn over(notebook: Notebook, data_folder: PathBuf, port: u16) -> Result<Self, OpenError> {
         make_folder(&data_folder.join("scans"))?;
+        make_folder(&data_folder.join("photos"))?;
         let (notebook, turn) = (Mutex::new(notebook), Mutex::new(()));
         Ok(Self(Arc::new(Inner {
             notebook,
@@ -58,12 +61,23 @@ impl App {
             tasks: Tasks::default(),
             turn,
             shelf: Shelf::default(),
+            camera: Camera::default(),
         })))
     }
 
     /// The port that requests must be addressed to.
     pub fn port(&self) -> u16 {
         self.0.port
+    }
+
+    /// The door to the log for phones.
+    pub fn camera(&self) -> &Camera {
+        &self.0.camera
+    }
+
+    /// The folder that holds the photos of set-ups, each under a name of our own.
+    pub fn photos_folder(&self) -> PathBuf {
+        self.0.data_folder.join("photos")
     }
 
     /// The table of background work.

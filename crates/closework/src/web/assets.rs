@@ -34,6 +34,10 @@ const ASSETS: &[Asset] = &[
     ("matching.js", JS, include_str!("../../assets/matching.js")),
     ("kit.js", JS, include_str!("../../assets/kit.js")),
     ("test-roll.js", JS, include_str!("../../assets/test-roll.js")),
+    ("log.css", CSS, include_str!("../../assets/log.css")),
+    ("log.js", JS, include_str!("../../assets/log.js")),
+    ("log-kept.js", JS, include_str!("../../assets/log-kept.js")),
+    ("phones.js", JS, include_str!("../../assets/phones.js")),
     ("mark.svg", "image/svg+xml", include_str!("../../assets/mark.svg")),
 ];
 
@@ -43,14 +47,18 @@ pub(super) fn routes() -> Router<App> {
 
 /// Always asked for anew and mostly answered "unchanged": a new version of the program never meets an old script.
 async fn asset(Path(name): Path<String>, headers: HeaderMap) -> Result<Response, PageError> {
-    let found = ASSETS.iter().find(|(n, ..)| *n == name);
-    let (_, kind, content) = found.ok_or_else(|| PageError::missing(format!("There is no file {name} here.")))?;
+    let (kind, content) = find(&name).ok_or_else(|| PageError::missing(format!("There is no file {name} here.")))?;
     let tag = tag(content);
     let common = [(ETAG, tag.clone()), (CACHE_CONTROL, "no-cache".into())];
     if headers.get(IF_NONE_MATCH).is_some_and(|known| known.as_bytes() == tag.as_bytes()) {
         return Ok((StatusCode::NOT_MODIFIED, common).into_response());
     }
-    Ok((common, [(CONTENT_TYPE, *kind)], *content).into_response())
+    Ok((common, [(CONTENT_TYPE, kind)], content).into_response())
+}
+
+/// The media type and the content of a file.
+pub(super) fn find(name: &str) -> Option<(&'static str, &'static str)> {
+    ASSETS.iter().find(|(n, ..)| *n == name).map(|(_, kind, content)| (*kind, *content))
 }
 
 fn tag(content: &str) -> String {

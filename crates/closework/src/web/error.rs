@@ -61,7 +61,13 @@ impl PageError {
         &self.what
     }
 
-    fn log(&self) {
+    /// What to do about it.
+    pub fn advice(&self) -> &str {
+        &self.advice
+    }
+
+    /// Tells the log of it, once, when the program is at fault.
+    pub fn log(&self) {
         if let Some(cause) = &self.cause {
             eprintln!("closework: {} ({cause})", self.what);
         }

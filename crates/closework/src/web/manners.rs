@@ -38,7 +38,7 @@ impl<S: Sync> FromRequestParts<S> for Manners {
     }
 }
 
-fn cookie<'a>(parts: &'a Parts, name: &str) -> Option<&'a str> {
+pub(super) fn cookie<'a>(parts: &'a Parts, name: &str) -> Option<&'a str> {
     let all = parts.headers.get_all(COOKIE).iter().filter_map(|v| v.to_str().ok());
     all.flat_map(|v| v.split(';')).filter_map(|pair| pair.trim().split_once('=')).find(|(n, _)| *n == name).map(|p| p.1)
 }

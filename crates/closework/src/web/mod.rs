@@ -18,6 +18,7 @@ pub mod jobs;
 mod kit;
 pub mod kit_book;
 pub mod layout;
+pub mod log;
 pub mod manners;
 mod matching;
 pub mod plan;
@@ -47,6 +48,7 @@ pub fn router(app: App) -> Router {
     let pages = pages.merge(scans::routes()).merge(side_by_side::routes());
     let pages = pages
         .merge(jobs::routes())
+        .merge(log::routes())
         .merge(kit::routes())
         .merge(reach::routes())
         .merge(plan::routes())

@@ -4,14 +4,20 @@
 //! checks keep them out: the `Host` header must name loopback (a foreign name that resolves to 127.0.0.1 is refused),
 //! every request that could change something must come from our own pages, and answers may not be framed or embedded.
 
+use std::net::{IpAddr, SocketAddr};
+
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Request};
+use axum::extract::connect_info::Connected;
+use axum::extract::{ConnectInfo, DefaultBodyLimit, Request};
 use axum::http::header::{HOST, HeaderName, ORIGIN};
 use axum::http::{HeaderMap, HeaderValue, Method};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
+use axum::serve::IncomingStream;
+use tokio::net::TcpListener;
 
 use super::error::PageError;
+use super::log::PhoneError;
 
 /// The largest ordinary form, bytes. Uploads of scans set their own limit.
 pub const FORM_LIMIT: usize = 2 * 1024 * 1024;
@@ -40,6 +46,77 @@ pub fn guard<S: Clone + Send + Sync + 'static>(routes: Router<S>, port: u16) -> 
         with_headers(answer)
     };
     routes.layer(DefaultBodyLimit::max(FORM_LIMIT)).layer(middleware::from_fn(check))
+}
+
+/// Headers on every answer to a phone. Nothing is stored on the way or beside the page; the referrer stays within, so that a
+/// plain form still says where it comes from.
+const PHONE_HEADERS: [(&str, &str); 5] = [
+    HEADERS[0],
+    HEADERS[1],
+    ("referrer-policy", "same-origin"),
+    ("cross-origin-resource-policy", "same-origin"),
+    ("cache-control", "no-store"),
+];
+
+/// The largest form of a phone, bytes. Entries and photos set their own limits.
+pub const PHONE_FORM_LIMIT: usize = 4 * 1024;
+
+/// The address of this machine that a request came in at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Here(pub SocketAddr);
+
+impl Connected<IncomingStream<'_, TcpListener>> for Here {
+    fn connect_info(stream: IncomingStream<'_, TcpListener>) -> Self {
+        // Without an address of its own nothing that a request says can match.
+        let nowhere = SocketAddr::new(IpAddr::from([0, 0, 0, 0]), 0);
+        let here = stream.io().local_addr().unwrap_or(nowhere);
+        Self(SocketAddr::new(here.ip().to_canonical(), here.port()))
+    }
+}
+
+/// Puts checks and headers around the routes for phones. They are reached over the local network, so that the same three
+/// dangers come from another side: `Host` must be the very address that the connection came in at (a name could be made to
+/// lead here), what could change something must come from a page of that address, and answers may not be framed. Who may
+/// see what is for the routes to say, by the phone's token.
+pub fn guard_camera<S: Clone + Send + Sync + 'static>(routes: Router<S>) -> Router<S> {
+    let check = |request: Request, next: Next| async move {
+        let mut answer = match admit_phone(&request) {
+            Ok(()) => next.run(request).await,
+            Err(refusal) => PhoneError::from(refusal).into_response(),
+        };
+        for (name, value) in PHONE_HEADERS {
+            answer.headers_mut().insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+        }
+        answer
+    };
+    routes.layer(DefaultBodyLimit::max(PHONE_FORM_LIMIT)).layer(middleware::from_fn(check))
+}
+
+fn admit_phone(request: &Request) -> Result<(), PageError> {
+    let here = request.extensions().get::<ConnectInfo<Here>>().map(|info| info.0.0);
+    let headers = request.headers();
+    let host = one(headers, HOST.as_str())?.or(request.uri().authority().map(|a| a.as_str())).unwrap_or("no host");
+    if here.is_none() || address_of(host) != here {
+        return Err(PageError::forbidden(format!("This request was addressed to {host}, which is not this server.")));
+    }
+    if matches!(*request.method(), Method::GET | Method::HEAD) {
+        return Ok(());
+    }
+    // Browsers send Sec-Fetch-Site only over connections that they trust; Origin they always send.
+    let foreign = one(headers, "sec-fetch-site")?.is_some_and(|site| site != "same-origin");
+    let origin = one(headers, ORIGIN.as_str())?.and_then(|origin| origin.strip_prefix("http://"));
+    if foreign || origin.and_then(address_of) != here {
+        return Err(PageError::forbidden(
+            "This was sent by another site, or by a program that does not say where it is from.",
+        ));
+    }
+    Ok(())
+}
+
+/// The address that an authority names by number; without a port it is port 80.
+fn address_of(authority: &str) -> Option<SocketAddr> {
+    let whole = authority.parse().ok();
+    whole.or_else(|| authority.trim_matches(['[', ']']).parse().ok().map(|ip| SocketAddr::new(ip, 80)))
 }
 
 fn with_headers(mut answer: Response) -> Response {
@@ -109,6 +186,19 @@ mod tests {
             assert!(!is_ours(other, 4711), "{other}");
         }
         assert!(is_ours("localhost", 80));
+    }
+
+    #[test]
+    fn phones_name_the_machine_by_number() {
+        let here = "192.168.1.20:4621".parse().ok();
+        assert_eq!(address_of("192.168.1.20:4621"), here);
+        assert_eq!(address_of("192.168.1.20"), "192.168.1.20:80".parse().ok());
+        assert_eq!(address_of("[fe80::1]"), "[fe80::1]:80".parse().ok());
+        for other in
+            ["192.168.1.20:80", "192.168.1.2:4621", "camera.example:4621", "192.168.1.20:4621@x", "", "localhost"]
+        {
+            assert_ne!(address_of(other), here, "{other}");
+        }
     }
 
     fn asks(pairs: &[(&'static str, &'static str)]) -> bool {

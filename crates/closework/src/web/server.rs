@@ -1,4 +1,4 @@
-//! Listening on loopback, and nowhere else.
+//! Listening on loopback, and nowhere else; where phones may come in is for the person to say ([`super::log`]).
 
 use std::io::{self, ErrorKind};
 use std::net::SocketAddr;
@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use tokio::net::TcpListener;
 
-use super::{App, OpenError, router, scans};
+use super::{App, OpenError, log, router, scans};
 
 /// What `closework serve` was asked for.
 #[derive(Debug, Clone)]
@@ -15,6 +15,8 @@ pub struct ServeOptions {
     pub notebook: PathBuf,
     /// Where to listen; must be a loopback address. Port 0 takes a free one.
     pub listen: SocketAddr,
+    /// Where phones reach the log once they are let in; the usual port on every network when not said.
+    pub phones_at: Option<SocketAddr>,
     /// Open the first page in the person's browser.
     pub open_browser: bool,
 }
@@ -82,12 +84,31 @@ async fn listen_and_answer(options: &ServeOptions, started: impl FnOnce(&App) ->
     let address = listener.local_addr().map_err(ServeError::Stopped)?;
     let app = App::open(&options.notebook, address.port())?;
     scans::resume(&app).map_err(OpenError::from)?;
+    let_phones_in(&app, options.phones_at);
     let first = started(&app);
     announce(address, &first, options.open_browser);
     let served = axum::serve(listener, router(app)).with_graceful_shutdown(interrupted());
     tokio::select! {
         ended = served => ended.map_err(ServeError::Stopped),
         () = interrupted_for_good() => Ok(()),
+    }
+}
+
+/// Lets phones in where the person asked for that at every start. When it fails, the pages are as useful as before.
+fn let_phones_in(app: &App, phones_at: Option<SocketAddr>) {
+    let door = &app.camera().door;
+    if let Some(address) = phones_at {
+        door.listen_at(address);
+    }
+    let wanted = app.with_notebook(|book| book.setting(log::AT_START));
+    if !wanted.is_ok_and(|wanted| wanted.as_deref() == Some("yes")) {
+        return;
+    }
+    match door.open(app) {
+        Ok(bound) => {
+            println!("Paired phones find the log at port {} of this machine (see the page “Phones”)", bound.port())
+        }
+        Err(error) => eprintln!("closework: phones cannot come in: {error}"),
     }
 }
 

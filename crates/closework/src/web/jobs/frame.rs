@@ -4,7 +4,7 @@ use axum::extract::{Path, RawQuery, State};
 use axum::response::{Html, Redirect, Response};
 use kit::{Focus, Kit, Setup};
 use maud::html;
-use notebook::{Frame, FrameDraft, FrameId, FrameState, Job, JobId, Roll, RollDraft, RollId};
+use notebook::{Frame, FrameDraft, FrameId, FrameState, Job, JobId, Roll, RollDraft, RollId, Said};
 
 use super::found;
 use crate::web::error::{PageResult, sentence};
@@ -12,7 +12,7 @@ use crate::web::form::{Field, Filled, come_back, saved};
 use crate::web::kit_book::read_kit;
 use crate::web::layout::{Place, Sheet};
 use crate::web::setup::Picked;
-use crate::web::{App, PageError};
+use crate::web::{App, PageError, log};
 
 /// The page's surroundings.
 struct Around {
@@ -194,8 +194,7 @@ pub(super) async fn update(
 /// One press for a frame that went as planned.
 pub(super) async fn shot(State(app): State<App>, Path(id): Path<String>) -> Result<Redirect, PageError> {
     let (frame, job) = frame_of(&app, &id).await?;
-    let draft = FrameDraft { state: FrameState::Shot, ..frame.draft };
-    app.notebook(move |book| book.update_frame(frame.id, &draft)).await?;
+    app.notebook(move |book| log::here::say(book, &frame, Said::Taken)).await?;
     Ok(Redirect::to(&format!("/jobs/{job}")))
 }
 

@@ -93,6 +93,7 @@ fn frames(job: &Job, whole: &Whole) -> Markup {
             @if whole.rolls.is_empty() { p { "No frame yet. Choose a set-up in " a href=(format!("/reach?job={}", job.id)) { "Reach" } " and plan a frame with it, or enter one here." } }
             @for (roll, frames) in &whole.rolls {
                 h3 { (roll.title) @if !roll.film.is_empty() { span.soft { " " (roll.film) } } @if let Some(iso) = roll.iso { span.soft { ", ISO " (iso) } } }
+                p.small { a href=(format!("/rolls/{}/log", roll.id)) { "The log" } @if roll.at_camera { ", open to " a href="/phones" { "phones" } } }
                 @if frames.is_empty() { p.soft { "Nothing on it yet." } }
                 ul.frames { @for frame in frames { li { (frame_line(frame, whole)) } } }
             }
@@ -115,6 +116,7 @@ fn frame_line(frame: &Frame, whole: &Whole) -> Markup {
                 (set_up_name(&whole.kit, &frame.parts)) ", " (frame.focus)
                 @if let Some(f) = frame.f_number { ", f/" (f) }
                 @if let Some(s) = frame.shutter_s { ", " (fmt::shutter(s)) }
+                @if frame.planned.is_some() { "; " a href=(format!("/rolls/{}/log#frame-{}", frame.roll, frame.number)) { "not as planned" } }
             }
         }
         div.actions {

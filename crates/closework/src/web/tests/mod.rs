@@ -4,6 +4,7 @@ mod calibrate;
 mod door;
 mod exposure;
 mod matching;
+mod log;
 mod pages;
 mod pocket;
 mod records;
