@@ -114,7 +114,8 @@ function say(frame, said, more = {}) {
   if (said !== "note") lastSaid = said === "put back" ? null : frame?.number ?? null;
   chosen = said === "put back" ? frame?.number ?? null : null;
   mode = "take";
-  navigator.vibrate?.(20);
+  // Not before the first real touch: browsers complain of that.
+  if (navigator.userActivation?.hasBeenActive) navigator.vibrate?.(20);
   draw();
   send();
 }
@@ -171,7 +172,7 @@ function stateOf(frame) {
 function list(all) {
   const hand = atHand(all);
   const rows = all.map((frame) => {
-    const state = make("span", { class: "state" }, stateOf(frame), frame.waits ? make("span", { class: "waits" }, " · kept here") : "");
+    const state = make("span", { class: "state" }, stateOf(frame), frame.waits ? make("span", { class: "waits" }, (stateOf(frame) ? " · " : "") + "kept here") : "");
     const first = make("span", { class: "first" }, make("b", {}, String(frame.number)), " ", numbers(frame.set));
     const second = make("span", { class: "second" }, [frame.label, frame.set.name].filter(Boolean).join(", "));
     const row = button("", "row" + (done(frame) ? " done" : ""), () => { chosen = frame.number; mode = "take"; draw(); });

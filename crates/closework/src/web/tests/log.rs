@@ -351,9 +351,11 @@ async fn a_photo_arrives_in_pieces_once() {
     let house = House::new();
     house.roll();
     let cookie = house.pair().await;
-    let send = |offset: usize, bytes: &'static [u8]| house.phone_post(&piece(1, PNG.len(), offset), &cookie, bytes);
-    let standing =
-        async |offset, bytes| -> Value { serde_json::from_slice(&send(offset, bytes).await.body).expect("JSON") };
+    let standing = async |offset: usize, bytes: &'static [u8]| -> Value {
+        let path = piece(1, PNG.len(), offset);
+        let answer = house.phone_post(&path, &cookie, bytes).await;
+        serde_json::from_slice(&answer.body).expect("JSON")
+    };
     static WHOLE: [u8; 67] = PNG;
     assert_eq!(standing(0, &[]).await, json!({ "have": 0, "done": false }));
     assert_eq!(standing(0, &WHOLE[..30]).await, json!({ "have": 30, "done": false }));
