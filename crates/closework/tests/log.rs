@@ -55,9 +55,11 @@ fn start(path: &Path) -> Program {
     command.arg("serve").arg("--notebook").arg(path);
     command.args(["--listen", "127.0.0.1:0", "--phones-at", "127.0.0.1:0", "--no-browser", "--no-example"]);
     let mut child = command.stdout(Stdio::piped()).spawn().expect("closework starts");
-    let lines = BufReader::new(child.stdout.take().expect("a pipe")).lines().map_while(Result::ok);
-    let told = lines.filter_map(|line| line.split_once("at port ").map(|(_, rest)| rest.to_owned())).next();
+    let mut lines = BufReader::new(child.stdout.take().expect("a pipe")).lines().map_while(Result::ok);
+    let told = lines.find_map(|line| line.split_once("at port ").map(|(_, rest)| rest.to_owned()));
     let port = told.and_then(|rest| rest.split(' ').next()?.parse().ok()).expect("the port for phones");
+    // The program goes on talking; nobody listening would end it.
+    std::thread::spawn(move || lines.for_each(drop));
     Program { child, phones: SocketAddr::from(([127, 0, 0, 1], port)) }
 }
 
