@@ -6,8 +6,8 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use notebook::{Notebook, NotebookError};
 
 use super::error::PageError;
-use super::records::Shelf;
 use super::log::Camera;
+use super::records::Shelf;
 use super::tasks::Tasks;
 
 /// The running program as handlers see it; cheap to clone.

@@ -3,8 +3,8 @@
 mod calibrate;
 mod door;
 mod exposure;
-mod matching;
 mod log;
+mod matching;
 mod pages;
 mod pocket;
 mod records;
