@@ -21,13 +21,50 @@ use crate::{Rays, System, Wavelength};
 /// Colours and how much each counts.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Spectrum {
-    /// Wavelengths with weights that need not add up to 1.
-    pub lines: Vec<(Wavelength, f64)>,
-    /// Which of them the chief ray and the focus belong to.
-    pub main: usize,
+    lines: Vec<(Wavelength, f64)>,
+    main: usize,
+}
+
+/// Why colours make no spectrum.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum SpectrumError {
+    /// No colours.
+    #[error("a spectrum needs at least one colour")]
+    Empty,
+    /// A weight that is not above 0.
+    #[error("colour {line} has the weight {weight}, which must be above 0")]
+    Weight {
+        /// Which colour, counted from 1.
+        line: usize,
+        /// Its weight.
+        weight: f64,
+    },
+    /// A main colour that is not among them.
+    #[error("there are {lines} colours, so colour {main} cannot be the main one")]
+    Main {
+        /// Asked for, counted from 1.
+        main: usize,
+        /// How many there are.
+        lines: usize,
+    },
 }
 
 impl Spectrum {
+    /// Wavelengths with weights that need not add up to 1; `main` is the place (from 0) of the one that the chief ray and the
+    /// focus belong to.
+    pub fn new(lines: Vec<(Wavelength, f64)>, main: usize) -> Result<Self, SpectrumError> {
+        if lines.is_empty() {
+            return Err(SpectrumError::Empty);
+        }
+        if let Some(line) = lines.iter().position(|(_, weight)| !(weight.is_finite() && *weight > 0.0)) {
+            return Err(SpectrumError::Weight { line: line + 1, weight: lines[line].1 });
+        }
+        if main >= lines.len() {
+            return Err(SpectrumError::Main { main: main + 1, lines: lines.len() });
+        }
+        Ok(Self { lines, main })
+    }
+
     /// One colour.
     pub fn one(wavelength: Wavelength) -> Self {
         Self { lines: vec![(wavelength, 1.0)], main: 0 }
@@ -39,7 +76,7 @@ impl Spectrum {
     }
 
     fn main_line(&self) -> Wavelength {
-        self.lines[self.main.min(self.lines.len() - 1)].0
+        self.lines[self.main].0
     }
 }
 
@@ -236,7 +273,7 @@ impl Pupil {
     /// Writes one traced ray into its cell.
     fn take(&mut self, cell: usize, ray: Option<OnFilm>, meant: [f64; 2], reference: f64) {
         let Some(ray) = ray else {
-            self.open[cell] = 0.0;
+            // Its reach is infinite, so it is dark already.
             return;
         };
         let (x, y) = (ray.at[0], ray.at[1] - reference);
@@ -336,8 +373,7 @@ fn openness(reach: &[f64], half: usize) -> Vec<f64> {
         if inside { reach[j as usize * half + i] } else { f64::INFINITY }
     };
     let cell = |index: usize| {
-        let (i, j) = ((index % half) as isize, (index / half) as isize);
-        let here = at(i, j);
+        let (i, j, here) = ((index % half) as isize, (index / half) as isize, reach[index]);
         if !here.is_finite() {
             return 0.0;
         }

@@ -7,6 +7,9 @@
 //! transforms of every row cost about the same at 64 cells and bring a library. Between grid frequencies the curve is
 //! read by a cubic through four points, its own tilt (the picture's place) taken out first.
 //!
+//! A perfect lens at 64 cells comes within 0.0005 of the closed form from a tenth of its cut-off up and within 0.003 below,
+//! where the rim's own cells count most; at 128 cells within 0.0001.
+//!
 //! Lines along x (a pattern that varies in y) are what *tangential* contrast is about; lines along y, *sagittal*.
 
 use crate::lanes::Lanes;
@@ -216,8 +219,8 @@ impl WithSimd for Shifts<'_> {
     fn with_simd<S: Simd>(self, simd: S) -> Self::Output {
         let (n, half) = (self.pupil.samples, self.pupil.half());
         let [re, im] = &self.parts;
-        // Against itself a cell that is partly open counts its share once, not squared, as the sharp-edged pupil has it: so the
-        // area is the open share, and the response at frequency 0 is 1 by that.
+        // Against itself (shift 0) a cell that is partly open counts its share once, not squared, as the sharp rim has it: so the
+        // area is the open share, and the response at frequency 0 is 1.
         let area: f64 = self.pupil.open.iter().sum();
         let tangential = (0..self.shifts[1]).map(|shift| {
             let rest = (n - shift) * half;
@@ -228,7 +231,8 @@ impl WithSimd for Shifts<'_> {
         // Columns in place of rows, both halves: columns n/2 − 1 … 0 mirrored, then 0 … n/2 − 1.
         let columns = [re, im].map(|part| {
             let side = |i: usize| if i < half { half - 1 - i } else { i - half };
-            (0..n).flat_map(|i| (0..n).map(move |j| part[j * half + side(i)])).collect::<Vec<f64>>()
+            let column = |i: usize| part.iter().skip(side(i)).step_by(half);
+            (0..n).flat_map(column).copied().collect::<Vec<f64>>()
         });
         let [re, im] = &columns;
         let sagittal = (0..self.shifts[0]).map(|shift| {
