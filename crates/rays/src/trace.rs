@@ -90,17 +90,16 @@ fn each<S: Simd>(simd: S, block: [&mut [S::f64s]; Rays::COLUMNS], surface: impl 
     let [x, y, z, l, m, n, path, full, fate] = block;
     let columns = x.iter_mut().zip(y).zip(z).zip(l).zip(m).zip(n).zip(path).zip(full).zip(fate);
     for ((((((((x, y), z), l), m), n), path), full), fate) in columns {
-        let lanes = |value: S::f64s| Lanes { simd, value };
         let out = surface(Group {
-            at: [lanes(*x), lanes(*y), lanes(*z)],
-            toward: [lanes(*l), lanes(*m), lanes(*n)],
-            path: lanes(*path),
-            full: lanes(*full),
-            fate: lanes(*fate),
+            at: [Lanes { simd, value: *x }, Lanes { simd, value: *y }, Lanes { simd, value: *z }],
+            toward: [Lanes { simd, value: *l }, Lanes { simd, value: *m }, Lanes { simd, value: *n }],
+            path: Lanes { simd, value: *path },
+            full: Lanes { simd, value: *full },
+            fate: Lanes { simd, value: *fate },
         });
-        [*x, *y, *z] = out.at.map(|lanes| lanes.value);
-        [*l, *m, *n] = out.toward.map(|lanes| lanes.value);
-        [*path, *full, *fate] = [out.path, out.full, out.fate].map(|lanes| lanes.value);
+        (*x, *y, *z) = (out.at[0].value, out.at[1].value, out.at[2].value);
+        (*l, *m, *n) = (out.toward[0].value, out.toward[1].value, out.toward[2].value);
+        (*path, *full, *fate) = (out.path.value, out.full.value, out.fate.value);
     }
 }
 
@@ -293,7 +292,7 @@ impl<S: Simd> Constants<S> {
     fn refracted_unscaled(&self, ray: Group<S>, gradient: [Lanes<S>; 3], missed: Mask<S>) -> Group<S> {
         let [a, b, c] = gradient;
         let scale = self.one / a.times_plus(a, b.times_plus(b, c * c)).sqrt();
-        let normal = gradient.map(|part| part * scale);
+        let normal = [a * scale, b * scale, c * scale];
         let [l, m, n] = ray.toward;
         let slant = normal[0].times_plus(l, normal[1].times_plus(m, normal[2] * n));
         self.refracted(ray, normal, slant, missed | slant.above(self.zero).not())

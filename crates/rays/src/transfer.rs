@@ -222,45 +222,48 @@ impl WithSimd for Shifts<'_> {
         // Against itself (shift 0) a cell that is partly open counts its share once, not squared, as the sharp rim has it: so the
         // area is the open share, and the response at frequency 0 is 1.
         let area: f64 = self.pupil.open.iter().sum();
-        let tangential = (0..self.shifts[1]).map(|shift| {
+        // Plain loops: what is called through a closure would be compiled for the plainest processor.
+        let mut tangential = Vec::with_capacity(self.shifts[1]);
+        for shift in 0..self.shifts[1] {
             let rest = (n - shift) * half;
             let sum = products(simd, [&re[shift * half..], &im[shift * half..]], [&re[..rest], &im[..rest]]);
-            Response { re: sum.re / area, im: sum.im / area }
-        });
-        let mut tangential: Vec<Response> = tangential.collect();
-        // Columns in place of rows, both halves: columns n/2 − 1 … 0 mirrored, then 0 … n/2 − 1.
-        let columns = [re, im].map(|part| {
-            let side = |i: usize| if i < half { half - 1 - i } else { i - half };
-            let column = |i: usize| part.iter().skip(side(i)).step_by(half);
-            (0..n).flat_map(column).copied().collect::<Vec<f64>>()
-        });
-        let [re, im] = &columns;
-        let sagittal = (0..self.shifts[0]).map(|shift| {
+            tangential.push(Response { re: sum.re / area, im: sum.im / area });
+        }
+        let [re, im] = [columns(re, half), columns(im, half)];
+        let mut sagittal = Vec::with_capacity(self.shifts[0]);
+        for shift in 0..self.shifts[0] {
             let rest = (n - shift) * n;
             let sum = products(simd, [&re[shift * n..], &im[shift * n..]], [&re[..rest], &im[..rest]]);
-            sum.re / (2.0 * area)
-        });
-        let mut sagittal: Vec<f64> = sagittal.collect();
+            sagittal.push(sum.re / (2.0 * area));
+        }
         (sagittal[0], tangential[0]) = (1.0, Response { re: 1.0, im: 0.0 });
         (sagittal, tangential)
     }
 }
 
+/// Columns in place of rows, both halves: columns n/2 − 1 … 0 mirrored, then 0 … n/2 − 1.
+fn columns(part: &[f64], half: usize) -> Vec<f64> {
+    let side = |i: usize| if i < half { half - 1 - i } else { i - half };
+    (0..2 * half).flat_map(|i| part.iter().skip(side(i)).step_by(half)).copied().collect()
+}
+
 /// Σ p·q* over two complex columns of equal length, a multiple of the widest register's.
 #[inline(always)]
 fn products<S: Simd>(simd: S, p: [&[f64]; 2], q: [&[f64]; 2]) -> Response {
-    let [p_re, p_im] = p.map(|part| S::as_simd_f64s(part).0);
-    let [q_re, q_im] = q.map(|part| S::as_simd_f64s(part).0);
+    let (p_re, p_im) = (S::as_simd_f64s(p[0]).0, S::as_simd_f64s(p[1]).0);
+    let (q_re, q_im) = (S::as_simd_f64s(q[0]).0, S::as_simd_f64s(q[1]).0);
     let zero = Lanes::all(simd, 0.0);
-    let (mut re, mut im) = ([zero; 2], [zero; 2]);
+    // Two sums each, so that one addition need not wait for the other.
+    let (mut re, mut re_too, mut im, mut im_too) = (zero, zero, zero, zero);
     for (((a, b), c), d) in p_re.iter().zip(p_im).zip(q_re).zip(q_im) {
-        let [a, b, c, d] = [*a, *b, *c, *d].map(|value| Lanes { simd, value });
-        // Two sums each, so that one addition need not wait for the other.
-        re = [a.times_plus(c, re[0]), b.times_plus(d, re[1])];
-        im = [b.times_plus(c, im[0]), a.times_from(d, im[1])];
+        let (a, b) = (Lanes { simd, value: *a }, Lanes { simd, value: *b });
+        let (c, d) = (Lanes { simd, value: *c }, Lanes { simd, value: *d });
+        re = a.times_plus(c, re);
+        re_too = b.times_plus(d, re_too);
+        im = b.times_plus(c, im);
+        im_too = a.times_from(d, im_too);
     }
-    let total = |sums: [Lanes<S>; 2]| simd.reduce_sum_f64s((sums[0] + sums[1]).value);
-    Response { re: total(re), im: total(im) }
+    Response { re: simd.reduce_sum_f64s((re + re_too).value), im: simd.reduce_sum_f64s((im + im_too).value) }
 }
 
 impl Pencil {
