@@ -150,7 +150,7 @@ fn columns(card: &PocketCard) -> Vec<Column> {
     let rows = || card.rows.iter();
     let mut columns = Vec::new();
     if card.scale != Scale::Fixed {
-        columns.push(Column::new([card.scale.label(), "mm"], rows().map(|row| setting(row))));
+        columns.push(Column::new([card.scale.label(), "mm"], rows().map(setting)));
     }
     columns.push(Column::new(["size", ""], rows().map(size)));
     columns.push(Column::new(["field", "mm"], rows().map(|row| row.field_mm.map_or("∞".into(), |[w, _]| short(w)))));
@@ -264,16 +264,15 @@ fn long_exposures(page: &mut Page, correction: &Correction, top: f64) -> f64 {
     let label = 15.0;
     let shown: Vec<_> = correction.times_s.iter().take(7).collect();
     let step = (width - label) / shown.len().max(1) as f64;
-    let lines: [(&str, fn(&(f64, f64, bool)) -> String); 2] = [
-        ("metered", |(metered, _, _)| time(*metered)),
-        ("expose", |(_, expose, sure)| time(*expose) + if *sure { "" } else { "?" }),
-    ];
-    for (name, cell) in lines {
+    for name in ["metered", "expose"] {
         y += style.line_mm();
         let block = page.block(Role::Paragraph);
         block.words([left, y - 1.2], spaced(name), HEAD);
-        for (index, pair) in shown.iter().enumerate() {
-            let text = cell(pair);
+        for (index, (metered, expose, sure)) in shown.iter().enumerate() {
+            let text = match name {
+                "metered" => time(*metered),
+                _ => time(*expose) + if *sure { "" } else { "?" },
+            };
             let end = left + label + step * (index + 1) as f64;
             block.words([end - style.width_mm(&text), y - 1.2], spaced(&text), style);
         }
