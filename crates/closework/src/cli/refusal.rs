@@ -1,24 +1,21 @@
 //! What the parser refuses, as one sentence with the option and the fix.
 
-use clap::Error;
+use super::args::Args;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
+use clap::{CommandFactory, Error};
 use std::error::Error as _;
 
-/// The commands and what they stand in.
-const COMMANDS: [&str; 12] = [
-    "serve",
-    "setup",
-    "reach",
-    "plan",
-    "exposure",
-    "flash",
-    "films",
-    "calibrate",
-    "target",
-    "measure",
-    "sidecars",
-    "frames",
-];
+/// The commands below the words of a command line, in the order of the help; none below a command that has none.
+fn commands(below: &[&str]) -> Vec<String> {
+    let mut at = Args::command();
+    for word in below {
+        match at.find_subcommand(word).cloned() {
+            Some(found) => at = found,
+            None => return Vec::new(),
+        }
+    }
+    at.get_subcommands().map(|command| command.get_name().to_owned()).filter(|name| name != "help").collect()
+}
 
 /// The sentence. `typed` is the command line, as far as it is text.
 pub fn sentence(error: &Error, typed: &[String]) -> String {
@@ -39,8 +36,9 @@ pub fn sentence(error: &Error, typed: &[String]) -> String {
                 .into()
         }
         ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand | ErrorKind::MissingSubcommand => {
-            "measure needs to know what: closework measure edge IMAGE --roi X,Y,W,H for sharpness at an edge, or closework \
-             measure scale IMAGE --from X,Y --to X,Y --tick-mm D for the scale along a ruler"
+            "measure needs to know what: closework measure edge IMAGE --roi X,Y,W,H for sharpness at an edge, closework \
+             measure scale IMAGE --from X,Y --to X,Y --tick-mm D for the scale along a ruler, or closework measure frame IMAGE \
+             for everything that a frame holds"
                 .into()
         }
         _ => format!("{}; {help} tells what it takes", first_line(error)),
@@ -49,14 +47,14 @@ pub fn sentence(error: &Error, typed: &[String]) -> String {
 
 /// "measure edge", "setup", or nothing.
 fn command(typed: &[String]) -> String {
-    let mut words = typed.iter().skip(1).map(String::as_str);
-    let first = words.next().filter(|word| COMMANDS.contains(word)).unwrap_or_default();
-    let second = words.next().filter(|word| match first {
-        "measure" => ["edge", "scale"].contains(word),
-        "frames" => ["out", "in", "template"].contains(word),
-        _ => false,
-    });
-    [Some(first), second].into_iter().flatten().collect::<Vec<_>>().join(" ")
+    let mut found: Vec<&str> = Vec::new();
+    for word in typed.iter().skip(1).map(String::as_str) {
+        if !commands(&found).iter().any(|command| command == word) {
+            break;
+        }
+        found.push(word);
+    }
+    found.join(" ")
 }
 
 fn context(error: &Error, kind: ContextKind) -> Vec<String> {
@@ -98,10 +96,13 @@ fn unknown(error: &Error, option: &str, help: &str) -> String {
 
 fn no_such_command(error: &Error, command: &str) -> String {
     let wrong = context(error, ContextKind::InvalidSubcommand).join(" ");
-    let choices = match command {
-        "measure" => "edge or scale".into(),
-        "frames" => "out, in or template".into(),
-        _ => COMMANDS.join(", "),
+    let choices = match commands(&command.split_whitespace().collect::<Vec<_>>()) {
+        none if none.is_empty() => commands(&[]),
+        some => some,
+    };
+    let choices = match choices.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
+        _ => choices.concat(),
     };
     // The likeliest stands last.
     match context(error, ContextKind::SuggestedSubcommand).last() {

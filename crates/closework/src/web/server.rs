@@ -106,14 +106,23 @@ fn let_phones_in(app: &App, phones_at: Option<SocketAddr>) {
     }
     match door.open(app) {
         Ok(bound) => {
-            println!("Paired phones find the log at port {} of this machine (see the page “Phones”)", bound.port())
+            say(&format!(
+                "Paired phones find the log at port {} of this machine (see the page “Phones”)",
+                bound.port()
+            ));
         }
         Err(error) => eprintln!("closework: phones cannot come in: {error}"),
     }
 }
 
+/// Tells whoever listens; a server whose output was closed serves on.
+fn say(sentence: &str) {
+    use std::io::Write;
+    let _ = writeln!(std::io::stdout(), "{sentence}");
+}
+
 fn announce(address: SocketAddr, first: &str, open_browser: bool) {
-    println!("Closework is at http://{address}/ (Ctrl-C stops it)");
+    say(&format!("Closework is at http://{address}/ (Ctrl-C stops it)"));
     let link = format!("http://{address}{first}");
     if open_browser && let Err(cause) = open::that_detached(&link) {
         eprintln!("closework: no browser could be opened ({cause}); open {link} yourself");

@@ -62,7 +62,7 @@ fn numbers_as_people_write_them() {
 #[test]
 fn a_command_line_with_something_missing_or_too_much() {
     assert_says(&["measure"], &["edge", "scale", "--roi", "--tick-mm"]);
-    assert_says(&["measure", "everything"], &["no command \"everything\"", "edge or scale"]);
+    assert_says(&["measure", "everything"], &["no command \"everything\"", "edge, scale or frame"]);
     assert_says(&["setup"], &["setup needs --parts ID,ID,..."]);
     assert_says(
         &["setup", "--parts", "six,normal", "--colour", "red"],

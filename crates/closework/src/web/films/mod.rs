@@ -24,6 +24,7 @@ async fn page(State(app): State<App>) -> PageResult {
     let body = html! {
         p { "Sources that disagree stand side by side; nothing is averaged. The maker's figures are counted, unless you have tested the film yourself: then yours are." }
         div.actions { a.button href="/kit/new/film" { "Add a film of your own, with your test" } a href="/exposure" { "To the exposure" } }
+        p.note { strong { "Care: " } "a change of development asks for chemicals: work by their makers’ safety sheets, with gloves and air, and away from children. Local rules come first." }
         div.cards.films { @for chosen in &films { (film(chosen)) } }
         @for table in &shipped().filters { (filters(table)) }
     };
