@@ -1,8 +1,8 @@
 //! The log: what was exposed, said at the camera with a phone and shown at the computer.
 //!
-//! Two sets of routes that have nothing in common. The computer's ([`routes`]) answer on loopback like every other page: there
+//! Two sets of routes that have nothing in common. The computer's (`routes`) answer on loopback like every other page: there
 //! the person opens the door, pairs phones, opens rolls to them, and sees what was logged. The phone's ([`at_camera::router`])
-//! answer on a listener of their own ([`door`]), only while that is open, only to paired phones ([`pairing`]), and hold
+//! answer on a listener of their own ([`door`]), only while that is open, only to paired phones (`pairing`), and hold
 //! nothing but the log of the rolls that were opened.
 
 pub mod arriving;
