@@ -59,7 +59,7 @@ fn headline(found: &Exposed) -> Markup {
 fn table(found: &Exposed, asked: &Asked) -> Markup {
     let answer = &found.answer;
     html! {
-        table.way {
+        table.step-by-step {
             thead { tr { th scope="col" { "Step" } th.n scope="col" { "Stops" } th.n scope="col" { "Time" } } }
             tbody {
                 @for step in &answer.steps { (row(step, found)) }
