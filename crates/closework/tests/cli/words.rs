@@ -74,7 +74,8 @@ fn a_command_line_with_something_missing_or_too_much() {
     assert_says(&["reach", "--magnification=", "--json"], &["--magnification"]);
     assert_says(&["exposur"], &["did you mean exposure"]);
     assert_says(&["reach", "--json=3"], &["--json takes no value"]);
-    assert_says(&["frame"], &["no command \"frame\"", "serve, setup, reach"]);
+    assert_says(&["develop"], &["no command \"develop\"", "serve, setup, reach", "or frames"]);
+    assert_says(&["frame"], &["no command \"frame\"", "did you mean frames"]);
 }
 
 #[test]

@@ -17,6 +17,9 @@ const PARTS: usize = 6;
 /// How far the period is looked for about what was given, and in how many steps to either side.
 const SEARCH: f64 = 0.08;
 const SEARCH_STEPS: i32 = 16;
+/// Steps to either side of the strongest that are looked at by what is left over: with two periods in a window, the fewest there
+/// may be, the strongest lies up to three steps off.
+const FINE_STEPS: i32 = 4;
 
 /// Which way the bars repeat in the strip, whose columns run along the ramp.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -168,17 +171,61 @@ pub fn strip_modulation(strip: &Picture<Linear>, options: &StripOptions) -> Resu
         windows.iter().filter_map(|window| window.point(&tool)).collect()
     };
     let power = |points: &[StripPoint]| points.iter().map(|p| p.modulation.value.powi(2)).sum::<f64>();
-    let tried = (-SEARCH_STEPS..=SEARCH_STEPS).map(|i| {
-        let period = period_px * (1.0 + SEARCH * f64::from(i) / f64::from(SEARCH_STEPS));
-        let points = found(period, 1);
-        (power(&points), period, points)
-    });
-    // The first harmonic tells the period of all.
-    let best = tried.max_by(|a, b| a.0.total_cmp(&b.0));
-    let best = best.map(|(_, period, points)| if harmonic == 1 { points } else { found(period, harmonic) });
-    let best = best.unwrap_or_default();
+    let period = |i: i32| period_px * (1.0 + SEARCH * f64::from(i) / f64::from(SEARCH_STEPS));
+    let powers = (-SEARCH_STEPS..=SEARCH_STEPS).map(|i| (power(&found(period(i), 1)), i));
+    // The first harmonic is strongest near the period; but a pattern a little off lends it light from its neighbours, so that the
+    // last steps go by what the whole pattern leaves unexplained.
+    let near = powers.max_by(|a, b| a.0.total_cmp(&b.0)).map_or(0, |(_, i)| i);
+    let profiles: Vec<Vec<f64>> = windows.iter().map(Window::whole).collect();
+    let least = (near - FINE_STEPS..=near + FINE_STEPS)
+        .map(|i| (unexplained(&profiles, period(i)), i))
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    let best = found(period(least.map_or(near, |(_, i)| i)), harmonic);
     let shown = best.iter().any(|p| p.modulation.value > 2.0 * p.modulation.plus_minus && p.modulation.value > 0.01);
     if shown { Ok(best) } else { Err(StripError::NoPattern { period_px }) }
+}
+
+/// The light's square that a constant, a slope and the harmonics of this period leave unexplained in the profiles, all of one length.
+fn unexplained(profiles: &[Vec<f64>], period: f64) -> f64 {
+    let Some(length) = profiles.first().map(Vec::len) else { return f64::INFINITY };
+    let terms = terms(length, period, 1);
+    // Columns made orthonormal one after the other (modified Gram-Schmidt).
+    let mut basis: Vec<Vec<f64>> = Vec::new();
+    for k in 0..terms.first().map_or(0, Vec::len) {
+        let mut column: Vec<f64> = terms.iter().map(|row| row[k]).collect();
+        for unit in &basis {
+            let along = dot(unit, &column);
+            column.iter_mut().zip(unit).for_each(|(cell, u)| *cell -= along * u);
+        }
+        let norm = dot(&column, &column).sqrt();
+        if norm > 1e-9 {
+            column.iter_mut().for_each(|cell| *cell /= norm);
+            basis.push(column);
+        }
+    }
+    let left =
+        |profile: &Vec<f64>| dot(profile, profile) - basis.iter().map(|unit| dot(unit, profile).powi(2)).sum::<f64>();
+    profiles.iter().map(left).sum()
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+/// The light's model at each of so many pixels: a constant, a slope, and cosine and sine of the harmonics that the pixels carry, at least
+/// up to `order`.
+fn terms(length: usize, period: f64, order: usize) -> Vec<Vec<f64>> {
+    let most = ((period / 2.5) as usize).clamp(order, HARMONICS);
+    let middle = length as f64 / 2.0;
+    let row = |i: usize| {
+        let at = i as f64 + 0.5 - middle;
+        let waves = (1..=most).flat_map(move |k| {
+            let (sin, cos) = (std::f64::consts::TAU * k as f64 * at / period).sin_cos();
+            [cos, sin]
+        });
+        [1.0, at / middle].into_iter().chain(waves).collect::<Vec<f64>>()
+    };
+    (0..length).map(row).collect()
 }
 
 /// Profiles along the pattern of a window's six parts.
@@ -209,6 +256,12 @@ impl Window {
         Self { column_px: first as f64 + options.window_px as f64 / 2.0, parts: (0..PARTS).map(part).collect() }
     }
 
+    /// The mean of the parts' profiles.
+    fn whole(&self) -> Vec<f64> {
+        let length = self.parts[0].len();
+        (0..length).map(|i| self.parts.iter().map(|part| part[i]).sum::<f64>() / PARTS as f64).collect()
+    }
+
     fn point(&self, tool: &Projector) -> Option<StripPoint> {
         let parts: Vec<Part> = self.parts.iter().map(|profile| tool.harmonic(profile)).collect::<Option<_>>()?;
         let n = PARTS as f64;
@@ -231,18 +284,8 @@ struct Projector {
 
 impl Projector {
     fn new(length: usize, period: f64, order: usize) -> Option<Self> {
-        let most = ((period / 2.5) as usize).clamp(order, HARMONICS);
-        let size = 2 + 2 * most;
-        let middle = length as f64 / 2.0;
-        let terms = |i: usize| {
-            let at = i as f64 + 0.5 - middle;
-            let waves = (1..=most).flat_map(move |k| {
-                let (sin, cos) = (std::f64::consts::TAU * k as f64 * at / period).sin_cos();
-                [cos, sin]
-            });
-            [1.0, at / middle].into_iter().chain(waves).collect::<Vec<f64>>()
-        };
-        let design: Vec<Vec<f64>> = (0..length).map(terms).collect();
+        let design = terms(length, period, order);
+        let size = design.first()?.len();
         let mut matrix = vec![vec![0.0; size + 1]; size];
         for row in &design {
             for (cells, a) in matrix.iter_mut().zip(row) {
