@@ -16,7 +16,7 @@ pub enum Fit {
     Agrees,
     /// Their intervals do not meet, and chance may still explain it.
     Doubtful,
-    /// They lie apart by more than [`BEYOND_CHANCE`] of both half-widths together.
+    /// They lie apart by more than `BEYOND_CHANCE` of both half-widths together.
     Disagrees,
 }
 
