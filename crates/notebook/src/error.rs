@@ -4,7 +4,9 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
 
-use crate::ids::{DecisionId, DeviceId, FrameId, JobId, MeasurementId, PhotoId, ResponseId, RollId, ScanId};
+use crate::ids::{
+    DecisionId, DeviceId, FrameId, JobId, MeasurementId, PhotoId, ResponseId, RollId, ScanId, TrialId, UseId,
+};
 
 /// Why the notebook did not do what it was asked. After any of these the notebook is as it was before the call.
 #[derive(Debug, thiserror::Error)]
@@ -63,6 +65,42 @@ pub enum NotebookError {
     NoSuchResponse {
         /// The number that was asked for.
         id: ResponseId,
+    },
+    /// There is no such use.
+    #[error("there is no use number {id}: it may have been deleted; look at the job's uses")]
+    NoSuchUse {
+        /// The number that was asked for.
+        id: UseId,
+    },
+    /// Two uses of one job would have the same name.
+    #[error("the job has a use called \"{title}\" already: give one of the two another name")]
+    UseTitleTaken {
+        /// The name that is taken.
+        title: String,
+    },
+    /// There is no such trial.
+    #[error("there is no trial number {id}: it may have been deleted; look at the job's trials")]
+    NoSuchTrial {
+        /// The number that was asked for.
+        id: TrialId,
+    },
+    /// The names have been shown.
+    #[error("\"{title}\" has ended and the names were shown: begin a new trial to go on picking")]
+    TrialEnded {
+        /// The trial.
+        title: String,
+    },
+    /// The pick was made already.
+    #[error("pick {number} was made already: go on with the next pair")]
+    PickTaken {
+        /// Which pick.
+        number: u32,
+    },
+    /// A pick between a candidate and itself, or one without a number.
+    #[error("pick {number} is no pick between two candidates: it needs a number from 1 and two different ones")]
+    PickOfOne {
+        /// Which pick.
+        number: u32,
     },
     /// There is no such phone.
     #[error("there is no phone number {id}: look at the list of paired phones")]

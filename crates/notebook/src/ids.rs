@@ -67,6 +67,8 @@ id!(ResponseId, "response");
 id!(DeviceId, "phone");
 id!(EntryId, "log entry");
 id!(PhotoId, "photo");
+id!(UseId, "use");
+id!(TrialId, "trial");
 
 /// The name that an entry of the log or a photo was given where it was made, so that a second arrival is known: a UUID in
 /// the canonical form of RFC 9562, section 4, in small letters.

@@ -18,16 +18,16 @@ pub struct PartRecord {
 }
 
 impl PartRecord {
-    fn check(&self) -> Checked {
+    pub(crate) fn check(&self) -> Checked {
         filled("the id of the part", &self.id)?;
         filled("the kind of the part", &self.kind)
     }
 
-    fn read(row: &Row<'_>) -> rusqlite::Result<Self> {
+    pub(crate) fn read(row: &Row<'_>) -> rusqlite::Result<Self> {
         Ok(Self { kind: row.get("kind")?, id: row.get("id")?, document: row.get("document")? })
     }
 
-    fn taken(&self) -> NotebookError {
+    pub(crate) fn taken(&self) -> NotebookError {
         NotebookError::DuplicatePart { id: self.id.clone() }
     }
 }

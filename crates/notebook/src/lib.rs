@@ -1,4 +1,5 @@
-//! The SQLite file that holds kit, jobs, rolls, frames, the log, scans, measurements and decisions.
+//! The SQLite file that holds kit, wishes, jobs, uses, rolls, frames, the log, scans, measurements, trials and
+//! decisions.
 //!
 //! This is the only crate with SQL. It keeps what it is given and gives it back unchanged; it knows no optics, and
 //! nothing of what a part's text or a measurement's JSON means: those documents are kept verbatim and are the
@@ -43,13 +44,17 @@ mod log;
 mod measurements;
 mod migrate;
 mod photos;
+mod placings;
 mod responses;
 mod rolls;
 mod scan_changes;
 mod scans;
 mod settings;
 mod store;
+mod trials;
+mod uses;
 mod values;
+mod wishes;
 
 pub use decisions::Decision;
 pub use devices::Device;
@@ -57,16 +62,19 @@ pub use error::NotebookError;
 pub use films::FilmRecord;
 pub use frames::{Exposed, Frame, FrameDraft, FrameState};
 pub use ids::{
-    DecisionId, DeviceId, EntryId, FrameId, IdError, JobId, MeasurementId, PhotoId, ResponseId, RollId, ScanId, Uid,
-    UidError,
+    DecisionId, DeviceId, EntryId, FrameId, IdError, JobId, MeasurementId, PhotoId, ResponseId, RollId, ScanId,
+    TrialId, Uid, UidError, UseId,
 };
 pub use jobs::{DEFAULT_CONTRAST_NEEDED, DEFAULT_CRITERION_LP_MM, Job, JobDraft};
 pub use kit::PartRecord;
 pub use log::{Arrival, Deviations, Entry, EntryDraft, Said};
 pub use measurements::{Measurement, MeasurementDraft, MeasurementKind};
 pub use photos::{Photo, PhotoDraft};
+pub use placings::Placing;
 pub use responses::{Response, ResponseDraft, ResponseKind};
 pub use rolls::{Roll, RollDraft};
 pub use scan_changes::ScanPicture;
 pub use scans::{Magnification, MagnificationSource, Matched, Scan, ScanDraft, ScanState};
 pub use store::Notebook;
+pub use trials::{Choice, Pick, Trial, TrialDraft};
+pub use uses::{UseDraft, UseRecord};

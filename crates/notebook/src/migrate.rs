@@ -8,6 +8,7 @@ pub(crate) const STEPS: &[&str] = &[
     include_str!("../migrations/2_light_and_crop.sql"),
     include_str!("../migrations/3_frames_and_responses.sql"),
     include_str!("../migrations/4_the_log.sql"),
+    include_str!("../migrations/5_uses_trials_placings.sql"),
 ];
 
 /// What marks a SQLite file as a notebook of this program: the letters "Clsw" in the header's `application_id`.
@@ -142,6 +143,11 @@ mod tests {
         assert_eq!(found, RELEASED);
     }
 
-    const RELEASED: [u64; 4] =
-        [14_988_971_059_971_442_377, 13_079_774_303_572_586_863, 69_367_027_775_185_044, 1_605_576_895_715_295_149];
+    const RELEASED: [u64; 5] = [
+        14_988_971_059_971_442_377,
+        13_079_774_303_572_586_863,
+        69_367_027_775_185_044,
+        1_605_576_895_715_295_149,
+        8_174_685_604_673_878_159,
+    ];
 }

@@ -60,7 +60,7 @@ fn the_file_says_what_it_is_and_is_kept_safe() {
     let db = Connection::open(&path).unwrap();
     let pragma = |name| db.pragma_query_value(None, name, |row| row.get::<_, rusqlite::types::Value>(0)).unwrap();
     assert_eq!(pragma("application_id"), i64::from(i32::from_be_bytes(*b"Clsw")).into());
-    assert_eq!(pragma("user_version"), 4.into());
+    assert_eq!(pragma("user_version"), 5.into());
     assert_eq!(pragma("journal_mode"), "wal".to_owned().into());
     drop(book);
 }
@@ -70,11 +70,11 @@ fn a_newer_notebook_is_refused_and_left_as_it_is() {
     let (folder, path) = folder();
     plant(&mut Notebook::open(&path).unwrap(), "tree");
     let db = Connection::open(&path).unwrap();
-    db.pragma_update(None, "user_version", 5).unwrap();
+    db.pragma_update(None, "user_version", 6).unwrap();
     drop(db);
     let error = refused(folder.path(), &path);
-    assert!(matches!(error, NotebookError::NewerFile { found: 5, known: 4, .. }), "{error:?}");
-    assert!(error.to_string().contains("its format is 5, this program knows up to 4"));
+    assert!(matches!(error, NotebookError::NewerFile { found: 6, known: 5, .. }), "{error:?}");
+    assert!(error.to_string().contains("its format is 6, this program knows up to 5"));
 }
 
 #[test]
@@ -82,7 +82,7 @@ fn a_newer_notebook_in_use_keeps_its_log() {
     let (_folder, path) = folder();
     drop(Notebook::open(&path).unwrap());
     let newer = Connection::open(&path).unwrap();
-    newer.pragma_update(None, "user_version", 5).unwrap();
+    newer.pragma_update(None, "user_version", 6).unwrap();
     let log = path.with_extension("closework-wal");
     let before = (fs::read(&path).unwrap(), fs::read(&log).unwrap());
     assert!(!before.1.is_empty());

@@ -10,3 +10,4 @@ mod records;
 mod refusals;
 mod samples;
 mod together;
+mod verdict;
