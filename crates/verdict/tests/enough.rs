@@ -21,7 +21,7 @@ fn plate(requirements: Vec<Requirement>) -> Use {
 }
 
 fn figure(quantity: Quantity, at: Option<f64>, value: f64, own_plus_minus: f64) -> Figure {
-    Figure { quantity, at, value, own_plus_minus, shared: vec![], evidence: vec!["frame 7".into()] }
+    Figure { quantity, at, value, own_plus_minus, shared: vec![], only: None, evidence: vec!["frame 7".into()] }
 }
 
 fn with_scale(figure: Figure, plus_minus: f64) -> Figure {
@@ -306,4 +306,24 @@ fn ready_made_uses_make_sense_and_scale_with_the_frame() {
     let [small, large] =
         [36.0, 72.0].map(|frame_mm| ready_made(PictureSize { frame_mm })[1].requirements[0].limit.value);
     assert_close!(small, 2.0 * large, relative = 1e-12);
+}
+
+#[test]
+fn a_bound_decides_only_what_lies_on_its_own_side() {
+    // "At least 40 lp/mm" is enough for 35, says nothing of 50, and is too much for "at most 30"; "at most 1 %" is the mirror.
+    let at_least = Figure { only: Some(Bound::AtLeast), ..figure(SHARP, Some(0.0), 40.0, 0.0) };
+    let answer = |use_: &Use, figure: &Figure| {
+        let ruling = ruled(use_, &measured(vec![figure.clone()]));
+        (ruling.answer, ruling.missing.first().map(|missing| missing.why))
+    };
+    let asked = |lp_mm| plate(vec![requirement(SHARP, lp_mm, 0.0, 0.0)]);
+    assert_eq!(answer(&asked(35.0), &at_least), (Answer::Serves, None));
+    let open = Some(WhyMissing::OnlyBounded { value: 40.0 });
+    assert_eq!(answer(&asked(50.0), &at_least), (Answer::Undecided, open));
+    let most = plate(vec![Requirement { bound: Bound::AtMost, ..requirement(SHARP, 30.0, 0.0, 0.0) }]);
+    assert_eq!(answer(&most, &at_least), (Answer::FallsShort, None));
+    let glare = |limit| plate(vec![requirement(Quantity::Glare, limit, 0.0, 1.0)]);
+    let at_most = Figure { only: Some(Bound::AtMost), ..figure(Quantity::Glare, None, 0.01, 0.0) };
+    assert_eq!(answer(&glare(0.03), &at_most), (Answer::Serves, None));
+    assert_eq!(answer(&glare(0.005), &at_most).0, Answer::Undecided);
 }

@@ -18,7 +18,8 @@ pub const LEAST_WORLDS: usize = 100;
 pub struct Worlds {
     /// Worlds drawn.
     pub drawn: usize,
-    /// Share in which the same kit comes out as the cheapest.
+    /// Share in which the same kit comes out as the cheapest. What no frame has shown yet is no doubt that could be drawn: where nothing
+    /// serves a use in a world, its likeliest unmeasured set-up is kept for, as the decision itself does.
     pub same_kit: f64,
     /// Share in which the kit serves every use that anything owned serves there: nothing was given away that was needed.
     pub nothing_lost: f64,
@@ -38,12 +39,14 @@ pub(super) fn draw(case: &Case, kit: &Kit, options: &DecideOptions) -> Result<Wo
     for _ in 0..drawn {
         let world: Vec<f64> = (0..case.doubts).map(|_| chance.normal()).collect();
         let serving: Vec<Vec<PartSet>> = (0..case.drawer.uses.len()).map(|use_| serving(case, use_, &world)).collect();
-        let cheapest = match solved.get(&serving) {
+        let kept_for: Vec<Vec<PartSet>> =
+            (0..).zip(&serving).map(|(use_, sets)| kept_for(case, use_, sets, &world)).collect();
+        let cheapest = match solved.get(&kept_for) {
             Some(known) => *known,
             None => {
-                let uses: Vec<_> = serving.iter().filter(|sets| !sets.is_empty()).cloned().collect();
+                let uses: Vec<_> = kept_for.iter().filter(|sets| !sets.is_empty()).cloned().collect();
                 let found = solve(case, First::Price, &uses)?;
-                solved.insert(serving.clone(), found);
+                solved.insert(kept_for, found);
                 found
             }
         };
@@ -56,6 +59,18 @@ pub(super) fn draw(case: &Case, kit: &Kit, options: &DecideOptions) -> Result<Wo
 fn serving(case: &Case, use_: usize, world: &[f64]) -> Vec<PartSet> {
     let holds = case.buildable(case.owned).filter(|set_up| case.rulings[use_][*set_up].holds_in(world));
     smallest(&holds.map(|set_up| case.parts[set_up]).collect::<Vec<_>>())
+}
+
+/// What serves a use in a world; where nothing does, the likeliest set-up of which something is not known and of which nothing that is
+/// known fails there.
+fn kept_for(case: &Case, use_: usize, serving: &[PartSet], world: &[f64]) -> Vec<PartSet> {
+    if !serving.is_empty() {
+        return serving.to_vec();
+    }
+    let rulings = &case.rulings[use_];
+    let open = case.buildable(case.owned).filter(|at| rulings[*at].may_hold_in(world));
+    let likeliest = open.max_by(|a, b| rulings[*a].probability.total_cmp(&rulings[*b].probability));
+    likeliest.map(|set_up| case.parts[set_up]).into_iter().collect()
 }
 
 struct Tally {

@@ -2,7 +2,7 @@
 
 use optics::{COVERAGE_95, Estimate};
 
-use super::requirement::Quantity;
+use super::requirement::{Bound, Quantity};
 
 /// A doubt that several figures share.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,6 +26,9 @@ pub struct Figure {
     pub own_plus_minus: f64,
     /// Doubts shared with other figures, besides its own.
     pub shared: Vec<Cause>,
+    /// Set where the value is only a bound: "at least 40 lp/mm", because the scan shows no finer structure. The truth lies at the
+    /// value or beyond it on this side, and nothing more is known.
+    pub only: Option<Bound>,
     /// Ids of the frames and measurements that it rests on.
     pub evidence: Vec<String>,
 }
@@ -91,7 +94,7 @@ impl Dossier {
         let pairs = (0..self.measured.len()).flat_map(|m| (0..self.predicted.len()).map(move |p| (m, p)));
         let of = |(measured, predicted): (usize, usize)| {
             let (m, p) = (&self.measured[measured].0, &self.predicted[predicted].0);
-            let same = m.quantity.is_same(p.quantity) && m.at == p.at;
+            let same = m.quantity.is_same(p.quantity) && m.at == p.at && m.only.is_none() && p.only.is_none();
             let difference = difference(m, p);
             (same && difference.value.abs() > difference.plus_minus).then_some(Surprise {
                 measured,

@@ -26,15 +26,19 @@ pub enum Quantity {
     LightLost,
     /// Image over subject.
     Magnification,
+    /// Shorter side of what the frame covers in the plane of the subject, mm.
+    Field,
 }
 
 impl Quantity {
     /// Whether more of it is usually wanted.
     pub fn usual_bound(self) -> Bound {
         match self {
-            Self::Resolution { .. } | Self::Contrast { .. } | Self::WorkingDistance | Self::Magnification => {
-                Bound::AtLeast
-            }
+            Self::Resolution { .. }
+            | Self::Contrast { .. }
+            | Self::WorkingDistance
+            | Self::Magnification
+            | Self::Field => Bound::AtLeast,
             Self::Glare | Self::Fringing | Self::Unevenness | Self::LightLost => Bound::AtMost,
         }
     }
@@ -46,7 +50,7 @@ impl Quantity {
             Self::Contrast { .. } | Self::Glare | Self::Magnification => "",
             Self::Fringing => "µm",
             Self::Unevenness | Self::LightLost => "stops",
-            Self::WorkingDistance => "mm",
+            Self::WorkingDistance | Self::Field => "mm",
         }
     }
 

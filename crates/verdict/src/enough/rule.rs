@@ -96,6 +96,11 @@ pub enum WhyMissing {
         /// Place of the outermost figure, 0 to 1.
         farthest: f64,
     },
+    /// Known only as a bound that leaves it open, such as "at least 40 lp/mm" where 50 are asked for.
+    OnlyBounded {
+        /// The bound.
+        value: f64,
+    },
 }
 
 /// A requirement for which a frame is missing.
@@ -142,6 +147,12 @@ impl Ruling {
     pub fn basis(&self) -> Option<Basis> {
         let first = self.findings.first()?.basis;
         self.findings.iter().all(|finding| finding.basis == first).then_some(first)
+    }
+
+    /// Whether something is missing and nothing that is known fails in a world, one that falls short for certain aside.
+    pub(crate) fn may_hold_in(&self, world: &[f64]) -> bool {
+        let kept = self.margins.iter().all(|margin| margin.in_world(world) >= 0.0);
+        !self.missing.is_empty() && self.answer != Answer::FallsShort && kept
     }
 
     /// Whether it holds in a world whose doubts have these values; what is missing counts as not met.
@@ -208,6 +219,10 @@ pub(crate) fn rule_with(use_: &Use, set_up: &Dossier, sure: f64, doubts: &mut Do
         if let Some(why) = lacks(requirement, &figures) {
             missing.push(Missing { requirement: at, why });
         }
+        let (figures, open): (Vec<_>, Vec<_>) = figures.into_iter().partition(|(_, of)| tells(requirement, of));
+        missing.extend(
+            open.first().map(|(_, of)| Missing { requirement: at, why: WhyMissing::OnlyBounded { value: of.value } }),
+        );
         for (figure, of) in figures {
             let margin = margin((use_, at), (set_up, basis, figure, of), doubts);
             let plus_minus = COVERAGE_95 * margin.variance().sqrt();
@@ -238,6 +253,18 @@ fn known<'a>(set_up: &'a Dossier, requirement: &Requirement) -> (Basis, Vec<(usi
     (Basis::Predicted, set_up.predicted.iter().map(|p| &p.0).enumerate().filter(fits).collect())
 }
 
+/// Whether a figure says on which side of the limit the truth lies: one that is only a bound does so when the limit does not lie beyond
+/// it, on the side on which the truth may be anywhere.
+fn tells(requirement: &Requirement, figure: &Figure) -> bool {
+    let Some(only) = figure.only else { return true };
+    let margin = sign(requirement.bound) * (figure.value - requirement.limit.value);
+    if only == requirement.bound { margin >= 0.0 } else { margin < 0.0 }
+}
+
+fn sign(bound: Bound) -> f64 {
+    if bound == Bound::AtLeast { 1.0 } else { -1.0 }
+}
+
 fn lacks(requirement: &Requirement, figures: &[(usize, &Figure)]) -> Option<WhyMissing> {
     if figures.is_empty() {
         return Some(WhyMissing::NothingKnown);
@@ -253,7 +280,7 @@ fn margin(
     doubts: &mut Doubts,
 ) -> Margin {
     let requirement = &use_.requirements[at];
-    let sign = if requirement.bound == Bound::AtLeast { 1.0 } else { -1.0 };
+    let sign = sign(requirement.bound);
     let name = set_up.set_up.clone();
     let own = match basis {
         Basis::Measured => Doubt::Measured { set_up: name, figure: index },
