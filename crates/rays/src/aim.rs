@@ -1,6 +1,6 @@
 //! Rays that fill the real stop: from a paraxial start, by Newton's rule on what the exact trace finds there.
 
-use crate::{Object, Openings, Ray, Rays, Sequence, System, Wavelength};
+use crate::{Losses, Object, Openings, Ray, Rays, Sequence, System, Wavelength};
 
 /// The chief ray passes the stop's centre within this share of its radius.
 const CHIEF_MISS: f64 = 1e-11;
@@ -226,5 +226,56 @@ impl Search {
             self.at[0] += (miss[0] * by_b[1] - miss[1] * by_b[0]) / area;
             self.at[1] += (miss[1] * by_a[0] - miss[0] * by_a[1]) / area;
         }
+    }
+}
+
+/// What became of rays that were spread evenly over the stop's opening.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Census {
+    /// How many were to be sent.
+    pub sent: usize,
+    /// How many of them no ray from the subject can be: nothing from there passes that place of the stop.
+    pub unaimed: usize,
+    /// What ended the others before the film, by kind.
+    pub losses: Losses,
+    /// How many ended at which row (counted from 1), first rows first.
+    pub by_row: Vec<(usize, usize)>,
+}
+
+impl Census {
+    /// How many arrived.
+    pub fn arrived(&self) -> usize {
+        self.sent - self.unaimed - self.losses.total()
+    }
+}
+
+/// Rays for the census keep this share of the stop's radius away from its very rim, where the last digit decides.
+const INSIDE: f64 = 1.0 - 1e-6;
+
+impl System {
+    /// Sends rays from a place in the field to evenly spread points of the stop, in `rings` rings of 6, 12, 18 … about its
+    /// middle, and counts what becomes of them.
+    pub fn census(&self, field: f64, wavelength: Wavelength, rings: usize) -> Result<Census, AimError> {
+        let aim = self.aim(field, wavelength)?;
+        let ring = |ring: usize| {
+            (0..(6 * ring).max(1)).map(move |i| {
+                let (sine, cosine) = (std::f64::consts::TAU * i as f64 / (6 * ring).max(1) as f64).sin_cos();
+                let radius = INSIDE * ring as f64 / rings.max(1) as f64;
+                [radius * cosine, radius * sine]
+            })
+        };
+        let targets: Vec<[f64; 2]> = (0..=rings).flat_map(ring).collect();
+        let numbers: Vec<[f64; 2]> = aim.at_stop(&targets, 0.1 * (1.0 - INSIDE)).into_iter().flatten().collect();
+        let mut rays = Rays::new(numbers.iter().map(|numbers| aim.launch.ray(*numbers)));
+        aim.lens.trace(&mut rays, Openings::Cut);
+        let mut rows = vec![0; self.rows().len()];
+        rays.iter().filter_map(Result::err).for_each(|lost| rows[lost.row] += 1);
+        let by_row = rows.into_iter().enumerate().filter(|(_, count)| *count > 0).map(|(row, count)| (row + 1, count));
+        Ok(Census {
+            sent: targets.len(),
+            unaimed: targets.len() - numbers.len(),
+            losses: rays.losses(),
+            by_row: by_row.collect(),
+        })
     }
 }

@@ -148,6 +148,11 @@ const FOCUS_STEP_MM: f64 = 1e-3;
 /// The film shift within `within_mm` either way that gives pencils the highest mean contrast at one frequency (sagittal
 /// and tangential alike): a scan in steps of a quarter of the diffraction depth, then halving to a micrometre.
 pub fn most_contrast_focus_mm(pencils: &[Pencil], frequency: f64, within_mm: f64) -> f64 {
+    most_contrast_about_mm(pencils, frequency, 0.0, within_mm)
+}
+
+/// The same within `within_mm` either way of `middle_mm`.
+pub(crate) fn most_contrast_about_mm(pencils: &[Pencil], frequency: f64, middle_mm: f64, within_mm: f64) -> f64 {
     let contrast = |focus: f64| {
         let of = |pencil: &Pencil| {
             let transfer = pencil.transfer(focus, &[frequency], |_| 1.0)[0];
@@ -158,8 +163,8 @@ pub fn most_contrast_focus_mm(pencils: &[Pencil], frequency: f64, within_mm: f64
     let better = |one: (f64, f64), other: (f64, f64)| if other.1 > one.1 { other } else { one };
     let looked = |at: f64| (at, contrast(at));
     let steps = 24;
-    let scan = (-steps..=steps).map(|i| looked(within_mm * f64::from(i) / f64::from(steps)));
-    let mut best = scan.fold((0.0, f64::NEG_INFINITY), better);
+    let scan = (-steps..=steps).map(|i| looked(middle_mm + within_mm * f64::from(i) / f64::from(steps)));
+    let mut best = scan.fold((middle_mm, f64::NEG_INFINITY), better);
     let mut step = 0.5 * within_mm / f64::from(steps);
     while step > 0.5 * FOCUS_STEP_MM {
         best = better(better(best, looked(best.0 - step)), looked(best.0 + step));

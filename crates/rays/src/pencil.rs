@@ -22,7 +22,7 @@ use crate::{Rays, System, Wavelength};
 #[derive(Debug, Clone, PartialEq)]
 pub struct Spectrum {
     lines: Vec<(Wavelength, f64)>,
-    main: usize,
+    pub(crate) main: usize,
 }
 
 /// Why colours make no spectrum.
@@ -75,8 +75,14 @@ impl Spectrum {
         Self { lines: vec![(Wavelength::F, 1.0), (Wavelength::D, 1.0), (Wavelength::C, 1.0)], main: 1 }
     }
 
-    fn main_line(&self) -> Wavelength {
+    /// The colour that the chief ray and the focus belong to.
+    pub fn main_line(&self) -> Wavelength {
         self.lines[self.main].0
+    }
+
+    /// Its colours.
+    pub fn wavelengths(&self) -> impl Iterator<Item = Wavelength> + '_ {
+        self.lines.iter().map(|(wavelength, _)| *wavelength)
     }
 }
 
