@@ -146,6 +146,10 @@ pub struct Serve {
     /// Where phones reach the log once they are let in on the page “Phones”; port 4621 of every network when left out.
     #[arg(long, value_name = "ADDRESS:PORT", allow_hyphen_values = true, value_parser = values::address)]
     pub phones_at: Option<SocketAddr>,
+    /// Let pages of this site, such as http://localhost:8000, read pictures of the scans by the IIIF Image API; may be given
+    /// several times. “any” is every site that a browser on this machine has open.
+    #[arg(long, value_name = "SITE", allow_hyphen_values = true)]
+    pub pictures_for: Vec<crate::web::PictureReader>,
     /// Do not open a browser.
     #[arg(long)]
     pub no_browser: bool,

@@ -15,6 +15,7 @@ pub fn run(args: &args::Serve) -> Result<(), CliError> {
         notebook: args.notebook.clone().map_or_else(default_notebook, Ok)?,
         listen: args.listen.unwrap_or(SocketAddr::from((Ipv4Addr::LOCALHOST, PORT))),
         phones_at: args.phones_at,
+        pictures_for: args.pictures_for.clone(),
         open_browser: !args.no_browser,
     };
     let example = !args.no_example;

@@ -1,13 +1,14 @@
 //! What every handler shares.
 
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 
 use notebook::{Notebook, NotebookError};
 
 use super::error::PageError;
 use super::log::Camera;
 use super::records::Shelf;
+use super::scans::PictureReader;
 use super::tasks::Tasks;
 
 /// The running program as handlers see it; cheap to clone.
@@ -22,6 +23,7 @@ struct Inner {
     turn: Mutex<()>,
     shelf: Shelf,
     camera: Camera,
+    readers: OnceLock<Vec<PictureReader>>,
 }
 
 /// Why the notebook or the folders beside it could not be opened.
@@ -62,12 +64,24 @@ impl App {
             turn,
             shelf: Shelf::default(),
             camera: Camera::default(),
+            readers: OnceLock::new(),
         })))
     }
 
     /// The port that requests must be addressed to.
     pub fn port(&self) -> u16 {
         self.0.port
+    }
+
+    /// The other sites whose pages may read pictures of the scans; none unless said.
+    pub fn picture_readers(&self) -> &[PictureReader] {
+        self.0.readers.get().map_or(&[], Vec::as_slice)
+    }
+
+    /// Says which they are, once, before the first request.
+    pub fn let_read(&self, readers: Vec<PictureReader>) {
+        // A second saying would change what pages were told already.
+        self.0.readers.get_or_init(|| readers);
     }
 
     /// The door to the log for phones.

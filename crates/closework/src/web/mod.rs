@@ -38,6 +38,7 @@ mod verdict;
 
 pub use app::{App, OpenError, off_thread};
 pub use error::{PageError, PageResult};
+pub use scans::PictureReader;
 pub use server::{ServeError, ServeOptions, serve};
 
 use axum::Router;

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use tokio::net::TcpListener;
 
-use super::{App, OpenError, log, router, scans};
+use super::{App, OpenError, PictureReader, log, router, scans};
 
 /// What `closework serve` was asked for.
 #[derive(Debug, Clone)]
@@ -17,6 +17,8 @@ pub struct ServeOptions {
     pub listen: SocketAddr,
     /// Where phones reach the log once they are let in; the usual port on every network when not said.
     pub phones_at: Option<SocketAddr>,
+    /// Other sites whose pages may read pictures of the scans.
+    pub pictures_for: Vec<PictureReader>,
     /// Open the first page in the person's browser.
     pub open_browser: bool,
 }
@@ -83,6 +85,7 @@ async fn listen_and_answer(options: &ServeOptions, started: impl FnOnce(&App) ->
     })?;
     let address = listener.local_addr().map_err(ServeError::Stopped)?;
     let app = App::open(&options.notebook, address.port())?;
+    app.let_read(options.pictures_for.clone());
     scans::resume(&app).map_err(OpenError::from)?;
     let_phones_in(&app, options.phones_at);
     let first = started(&app);

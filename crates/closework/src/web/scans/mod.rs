@@ -18,6 +18,7 @@ mod store;
 mod tiles;
 pub(crate) mod whole;
 
+pub use iiif::PictureReader;
 pub use prepare::{EnterError, enter, prepare, prepare_soon, resume};
 pub use ruler_shown::{newest_ruler, subject_scale};
 pub use shown::{edge_of, main_figure};

@@ -110,7 +110,8 @@ async fn a_scan_describes_itself_by_section_5() {
         "id": format!("http://127.0.0.1:{PORT}/iiif/scans/1"),
         "type": "ImageService3",
         "protocol": "http://iiif.io/api/image",
-        "profile": "level1",
+        // 6: without leave for other sites level 0 is claimed, and what there is of level 1 is listed.
+        "profile": "level0",
         "width": 1101,
         "height": 701,
         // 5.2: limits. 5.3: sizes, each by the rounding of the tiles. 5.4: tiles.
@@ -120,7 +121,8 @@ async fn a_scan_describes_itself_by_section_5() {
         "tiles": [{"width": 512, "height": 512, "scaleFactors": [1, 2, 4]}],
         // 5.7: what there is beyond level 1.
         "extraQualities": ["color", "gray", "red", "green", "blue"],
-        "extraFeatures": ["canonicalLinkHeader", "profileLinkHeader", "sizeByWh"],
+        "extraFeatures": ["baseUriRedirect", "jsonldMediaType", "regionByPx", "regionSquare", "sizeByH", "sizeByW",
+            "canonicalLinkHeader", "profileLinkHeader", "sizeByWh"],
     });
     assert_eq!(info, wanted);
     for size in info["sizes"].as_array().expect("sizes") {
@@ -264,7 +266,7 @@ async fn answers_name_their_canonical_address_and_their_level_by_section_6() {
     let answer = house.picture("0,0,1101,701/276,/0.0/color.jpg").await;
     let link = format!(
         "<http://127.0.0.1:{PORT}/iiif/scans/1/full/276,176/0/default.jpg>;rel=\"canonical\", \
-         <http://iiif.io/api/image/3/level1.json>;rel=\"profile\""
+         <http://iiif.io/api/image/3/level0.json>;rel=\"profile\""
     );
     assert_eq!((answer.status, answer.header("link")), (StatusCode::OK, link.as_str()));
     let known = ask("GET", "/iiif/scans/1/full/276,176/0/default.jpg").header("if-none-match", answer.header("etag"));
@@ -294,6 +296,30 @@ async fn only_our_own_addresses_may_read_scans_from_a_page() {
             assert_eq!(answer.header("cross-origin-resource-policy"), "same-origin", "{path} for {origin}");
         }
     }
+}
+
+/// The compliance table of the Image API 3.0 (`cors` is level 1).
+#[tokio::test]
+async fn level_1_is_claimed_when_sites_were_named_and_they_may_read() {
+    let house = House::with_fields().await;
+    house.app.let_read(vec!["https://example.org".parse().expect("a site")]);
+    let asked_by = |origin: &'static str| {
+        house.send(ask("GET", "/iiif/scans/1/info.json").header("origin", origin).body(Body::empty()).expect("request"))
+    };
+    let named = asked_by("https://example.org").await;
+    assert_eq!(named.header("access-control-allow-origin"), "https://example.org");
+    assert_eq!(named.header("link"), "<http://iiif.io/api/image/3/level1.json>;rel=\"profile\"");
+    let info: Value = serde_json::from_slice(&named.body).expect("JSON");
+    assert_eq!(info["profile"], "level1");
+    assert_eq!(info["extraFeatures"], json!(["canonicalLinkHeader", "profileLinkHeader", "sizeByWh"]));
+    for other in ["https://example.com", "http://example.org", "https://example.org:8443", "null"] {
+        assert_eq!(asked_by(other).await.header("access-control-allow-origin"), "", "{other}");
+    }
+    let open = House::with_fields().await;
+    open.app.let_read(vec!["any".parse().expect("every site")]);
+    let request = ask("GET", "/iiif/scans/1/full/9,/0/default.jpg").header("origin", "https://example.com");
+    let answer = open.send(request.body(Body::empty()).expect("request")).await;
+    assert_eq!(answer.header("access-control-allow-origin"), "*");
 }
 
 #[tokio::test]

@@ -1,4 +1,4 @@
-//! The scans by the IIIF Image API 3.0, level 1: one address for each region at each size, which other programs on this
+//! The scans by the IIIF Image API 3.0: one address for each region at each size, which other programs on this
 //! machine, and pages years from now, can rely on.
 //!
 //! * `/iiif/scans/{id}/info.json` describes a scan; `/iiif/scans/{id}` leads to it.
@@ -7,12 +7,14 @@
 //! * The qualities are `default`, `color`, `gray` (luminance of linear light) and, beyond the standard's, `red`, `green`
 //!   and `blue`: one channel of the viewing tiles, which are sRGB, as grey.
 //!
-//! **What of level 1 is kept differently.** Level 1 asks for answers that pages of any site may read
-//! (`Access-Control-Allow-Origin`). The scans are private, so that header is sent to this server's own addresses alone
-//! (`127.0.0.1`, `localhost` and `[::1]` with its port), and other sites' browsers keep the answer from their pages.
-//! Programs that are no browsers are not concerned.
+//! **Which level is claimed.** Level 1 asks for answers that pages of other sites may read
+//! (`Access-Control-Allow-Origin`). The scans are private, so that this is for the person to say: `serve --pictures-for
+//! SITE` names the sites, and then the answers are level 1 in full. Until then that header is sent to this server's own
+//! addresses alone (`127.0.0.1`, `localhost` and `[::1]` with its port), and level 0 is claimed with everything else of
+//! level 1 listed as extra features. Programs that are no browsers are not concerned.
 
 mod compose;
+mod readers;
 mod request;
 
 use std::path::PathBuf;
@@ -32,10 +34,14 @@ use serde_json::{Value, json};
 
 use super::{found, store};
 use crate::web::{App, PageError, off_thread};
+pub use readers::PictureReader;
 use request::{MAX_SIDE, Refusal, Request};
 
 const CONTEXT: &str = "http://iiif.io/api/image/3/context.json";
-const PROFILE: &str = "<http://iiif.io/api/image/3/level1.json>;rel=\"profile\"";
+/// What there is of level 1 besides other sites' reading, by the names of the standard's section 5.7.
+const OF_LEVEL_1: [&str; 6] =
+    ["baseUriRedirect", "jsonldMediaType", "regionByPx", "regionSquare", "sizeByH", "sizeByW"];
+const BEYOND_LEVEL_1: [&str; 3] = ["canonicalLinkHeader", "profileLinkHeader", "sizeByWh"];
 const JSON_LD: &str = "application/ld+json;profile=\"http://iiif.io/api/image/3/context.json\"";
 /// An address that carries the stored name never changes its answer; any other is asked for again and mostly unchanged.
 const FOREVER: &str = "private, max-age=31536000, immutable";
@@ -123,13 +129,25 @@ fn address_of(app: &App, headers: &HeaderMap, id: &str) -> String {
     format!("http://{host}/iiif/scans/{id}")
 }
 
-/// Whom the answer may be read by: nobody beyond our own addresses.
-fn for_our_own(app: &App, headers: &HeaderMap, answer: impl IntoResponse) -> Response {
+/// The level that is claimed.
+fn level(app: &App) -> &'static str {
+    if app.picture_readers().is_empty() { "level0" } else { "level1" }
+}
+
+fn profile(app: &App) -> String {
+    format!("<http://iiif.io/api/image/3/{}.json>;rel=\"profile\"", level(app))
+}
+
+/// Whom the answer may be read by: our own addresses, and the sites that the person named.
+fn for_readers(app: &App, headers: &HeaderMap, answer: impl IntoResponse) -> Response {
     let mut answer = answer.into_response();
     answer.headers_mut().append(VARY, HeaderValue::from_static("Origin"));
     let ours = ["127.0.0.1", "localhost", "[::1]"].map(|name| format!("http://{name}:{}", app.port()));
-    if let Some(origin) = headers.get(ORIGIN).filter(|o| ours.iter().any(|own| own.as_bytes() == o.as_bytes())) {
-        answer.headers_mut().insert(ACCESS_CONTROL_ALLOW_ORIGIN, origin.clone());
+    let Some(origin) = headers.get(ORIGIN).and_then(|origin| origin.to_str().ok()) else { return answer };
+    let own = ours.iter().any(|own| own == origin).then_some(origin);
+    let allowed = own.or_else(|| readers::allowed(app.picture_readers(), origin));
+    if let Some(allowed) = allowed.and_then(|allowed| HeaderValue::from_str(allowed).ok()) {
+        answer.headers_mut().insert(ACCESS_CONTROL_ALLOW_ORIGIN, allowed);
     }
     answer
 }
@@ -143,7 +161,7 @@ async fn base(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap
         }
         Err(error) => Instead::from(error).into_response(),
     };
-    for_our_own(&app, &headers, answer)
+    for_readers(&app, &headers, answer)
 }
 
 async fn info(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap) -> Response {
@@ -151,12 +169,13 @@ async fn info(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap
         Ok(shown) => {
             let address = address_of(&app, &headers, &shown.scan.id.to_string());
             let kind = if wants_json_ld(&headers) { JSON_LD } else { "application/json" };
-            let head = [(CONTENT_TYPE, kind), (LINK, PROFILE), (CACHE_CONTROL, ASK_AGAIN), (VARY, "Accept")];
-            (head, describe(&shown.pyramid, &address).to_string()).into_response()
+            let link = profile(&app);
+            let head = [(CONTENT_TYPE, kind), (LINK, link.as_str()), (CACHE_CONTROL, ASK_AGAIN), (VARY, "Accept")];
+            (head, describe(&shown.pyramid, &address, level(&app)).to_string()).into_response()
         }
         Err(instead) => instead.into_response(),
     };
-    for_our_own(&app, &headers, answer)
+    for_readers(&app, &headers, answer)
 }
 
 /// Section 5.1: JSON-LD only for those who ask for it.
@@ -167,7 +186,9 @@ fn wants_json_ld(headers: &HeaderMap) -> bool {
 }
 
 /// Sections 5.2 to 5.6.
-fn describe(p: &Pyramid, id: &str) -> Value {
+fn describe(p: &Pyramid, id: &str, level: &str) -> Value {
+    let beside: &[&str] = if level == "level1" { &[] } else { &OF_LEVEL_1 };
+    let features = [beside, &BEYOND_LEVEL_1].concat();
     let scales: Vec<u32> = (0..p.levels).map(|level| 1 << level).collect();
     let sizes = (0..p.levels).rev().filter_map(|level| p.level_size(level));
     let sizes =
@@ -177,7 +198,7 @@ fn describe(p: &Pyramid, id: &str) -> Value {
         "id": id,
         "type": "ImageService3",
         "protocol": "http://iiif.io/api/image",
-        "profile": "level1",
+        "profile": level,
         "width": p.width,
         "height": p.height,
         "maxWidth": MAX_SIDE,
@@ -185,7 +206,7 @@ fn describe(p: &Pyramid, id: &str) -> Value {
         "sizes": sizes.collect::<Vec<_>>(),
         "tiles": [{ "width": p.tile, "height": p.tile, "scaleFactors": scales }],
         "extraQualities": ["color", "gray", "red", "green", "blue"],
-        "extraFeatures": ["canonicalLinkHeader", "profileLinkHeader", "sizeByWh"],
+        "extraFeatures": features,
     })
 }
 
@@ -200,14 +221,15 @@ async fn picture(
         Ok(answer) => answer,
         Err(instead) => instead.into_response(),
     };
-    for_our_own(&app, &headers, answer)
+    for_readers(&app, &headers, answer)
 }
 
 async fn answer(app: &App, id: &str, parts: [&str; 4], uri: &Uri, headers: &HeaderMap) -> Result<Response, Instead> {
     let Shown { scan, pyramid, folder } = shown(app, id).await?;
     let request = Request::read(&pyramid, parts)?;
     let canonical = request.canonical(&pyramid);
-    let link = format!("<{}/{canonical}>;rel=\"canonical\", {PROFILE}", address_of(app, headers, &scan.id.to_string()));
+    let link =
+        format!("<{}/{canonical}>;rel=\"canonical\", {}", address_of(app, headers, &scan.id.to_string()), profile(app));
     let tag = format!("\"{}/{canonical}\"", scan.stored);
     let for_ever = uri.query() == Some(&format!("v={}", scan.stored));
     let keep = if for_ever { FOREVER } else { ASK_AGAIN };
