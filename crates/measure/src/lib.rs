@@ -6,6 +6,7 @@
 //! by name: there is never a number that only looks fine.
 
 mod algebra;
+mod align;
 mod alignment;
 mod contrast;
 mod evenness;
@@ -26,6 +27,10 @@ mod slanted;
 mod spline;
 
 pub use algebra::Figure;
+pub use align::{
+    AlignError, AlignRemark, Aligned, Resampled, Similarity, Tone, ToneError, TonePoints, align_by_cards,
+    align_by_points, match_tone, resample, scale_by_magnification,
+};
 pub use alignment::{
     AlignmentError, AlignmentOptions, AlignmentRemark, AlignmentReport, SharpPlace, Softness, SoftnessError,
     SoftnessReport, alignment, defocus_mtf, defocus_waves, depth_to_half_mm, film_defocus_mm, geometric_defocus_mtf,
