@@ -96,16 +96,40 @@ pub struct Aligned {
     pub turn_deg: Figure,
     /// Reservations.
     pub remarks: Vec<AlignRemark>,
-    /// Anchors in the first frame, and the half-width of one coordinate of either, in the second frame's pixels.
-    anchors: (Place, Place, f64),
+    spread: Spread,
+}
+
+/// How the uncertainty of a place grows from where it is least.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Spread {
+    /// Where in the first frame it is least, pixels.
+    pub middle: Place,
+    /// Half-width of either coordinate there, pixels of the second frame.
+    pub place_px: f64,
+    /// Half-width of the scale, and of scale times turn: what each pixel of distance adds, by squares.
+    pub per_px: f64,
+}
+
+impl Spread {
+    /// That of two points whose coordinates have this half-width each: least half-way between them.
+    fn of_two(a: Place, b: Place, half_width: f64) -> Self {
+        let middle = (f64::midpoint(a.0, b.0), f64::midpoint(a.1, b.1));
+        let root = std::f64::consts::SQRT_2;
+        Self { middle, place_px: half_width / root, per_px: half_width * root / square(less(b, a)).sqrt() }
+    }
 }
 
 impl Aligned {
+    pub(super) fn new(similarity: Similarity, spread: Spread, remarks: Vec<AlignRemark>) -> Self {
+        let scale = Figure::new(similarity.scale(), spread.per_px);
+        let of_turn = (spread.per_px / similarity.scale()).to_degrees();
+        Self { similarity, scale, turn_deg: Figure::new(similarity.turn_deg(), of_turn), remarks, spread }
+    }
+
     /// The place in the second frame, pixels, with the half-width of either coordinate.
     pub fn place(&self, first: Place) -> [Figure; 2] {
-        let (a, b, half_width) = self.anchors;
-        let share = over(less(first, a), less(b, a));
-        let spread = half_width * (square(share) + square(less((1.0, 0.0), share))).sqrt();
+        let grown = self.spread.per_px * square(less(first, self.spread.middle)).sqrt();
+        let spread = self.spread.place_px.hypot(grown);
         let (x, y) = self.similarity.to_second(first);
         [Figure::new(x, spread), Figure::new(y, spread)]
     }
@@ -119,6 +143,13 @@ pub enum AlignRemark {
     Apart {
         /// Largest distance over the card, pixels of the second frame.
         most_px: f64,
+    },
+    /// By the picture the scale differs from the measured one by more than both are unsure.
+    ScaleOff {
+        /// By the picture.
+        found: Figure,
+        /// By magnification and pitch.
+        expected: Figure,
     },
 }
 
@@ -168,6 +199,49 @@ pub enum AlignError {
         /// Largest allowed.
         most_px: f64,
     },
+    /// Scale not known well enough to look for the rest.
+    #[error(
+        "the two frames' scale is known to {percent:.0} % only, {most_percent:.0} % is needed: measure a ruler in each, or pick two points"
+    )]
+    ScaleUnsure {
+        /// As known.
+        percent: f64,
+        /// Needed.
+        most_percent: f64,
+    },
+    /// A frame of too few pixels.
+    #[error("the {frame} frame is {side_px} pixels wide or high, at least {least_px} are needed to look for a subject")]
+    TooSmall {
+        /// "first" or "second".
+        frame: &'static str,
+        /// As given.
+        side_px: usize,
+        /// Needed.
+        least_px: usize,
+    },
+    /// One frame shows a far smaller part than the other.
+    #[error(
+        "one frame shows {ratio:.1} times as much of the subject as the other, at most {most:.0} times can be searched: pick two points"
+    )]
+    FieldsUnlike {
+        /// Of the longer sides, on the subject.
+        ratio: f64,
+        /// Allowed.
+        most: f64,
+    },
+    /// No place was found where the detail of the two is alike.
+    #[error(
+        "these do not show the same subject, as far as the pictures tell: where they fit best their detail correlates by {likeness:.2}, and no          other place is surely worse; pick two points if they do"
+    )]
+    NotTheSame {
+        /// Correlation at the best place.
+        likeness: f64,
+        /// How far above displaced places, in their standard deviations.
+        stands_out: f64,
+    },
+    /// Broken off by the caller.
+    #[error("stopped")]
+    Stopped,
 }
 
 /// Shorter than this, a picking error of a pixel turns the picture by several degrees.
@@ -185,20 +259,7 @@ pub fn align_by_points(points: [(Place, Place); 2], plus_minus_px: f64, mirrored
     let similarity = Similarity { turn, origin: less(q1, moved), mirrored };
     // A pick in the first frame is worth `scale` pixels of the second.
     let half_width = plus_minus_px * (1.0 + square(turn)).sqrt();
-    Ok(aligned(similarity, (p1, p2, half_width), Vec::new()))
-}
-
-fn aligned(similarity: Similarity, anchors: (Place, Place, f64), remarks: Vec<AlignRemark>) -> Aligned {
-    let (a, b, half_width) = anchors;
-    let of_scale = half_width * 2.0_f64.sqrt() / square(less(b, a)).sqrt();
-    let of_turn = (of_scale / similarity.scale()).to_degrees();
-    Aligned {
-        similarity,
-        scale: Figure::new(similarity.scale(), of_scale),
-        turn_deg: Figure::new(similarity.turn_deg(), of_turn),
-        remarks,
-        anchors,
-    }
+    Ok(Aligned::new(similarity, Spread::of_two(p1, p2, half_width), Vec::new()))
 }
 
 fn check_points(points: &[(Place, Place); 2], plus_minus_px: f64) -> Result<(), AlignError> {
@@ -263,7 +324,7 @@ pub fn align_by_cards(
     }
     let remarks = if apart_px > SAID_PX { vec![AlignRemark::Apart { most_px: apart_px }] } else { Vec::new() };
     let half_width = plus_minus_px * (1.0 + similarity.scale().powi(2)).sqrt();
-    Ok(aligned(similarity, (ends.0.0, ends.1.0, half_width), remarks))
+    Ok(Aligned::new(similarity, Spread::of_two(ends.0.0, ends.1.0, half_width), remarks))
 }
 
 /// Σ w̃ conj(z̃) / Σ |z̃|² with both about their means: the closed form of the complex straight line.

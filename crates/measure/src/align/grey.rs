@@ -1,0 +1,144 @@
+//! The picture as alignment looks at it: one channel, tones compressed, at halved sizes.
+
+use planes::{Linear, Plane};
+
+/// A grid of tones; coordinates count from the outer corner of the first pixel.
+#[derive(Debug, Clone)]
+pub(super) struct Grey {
+    pub width: usize,
+    pub height: usize,
+    samples: Vec<f32>,
+}
+
+impl Grey {
+    /// The square root of light: in the shadows an edge then counts about as much as in the lights, and grain as little.
+    pub(super) fn of(plane: &Plane<Linear>) -> Self {
+        let samples = plane.samples().iter().map(|light| light.max(0.0).sqrt()).collect();
+        Self { width: plane.width(), height: plane.height(), samples }
+    }
+
+    pub(super) fn from_fn(width: usize, height: usize, mut tone: impl FnMut(usize, usize) -> f32) -> Self {
+        let mut samples = Vec::with_capacity(width * height);
+        (0..height).for_each(|row| samples.extend((0..width).map(|column| tone(column, row))));
+        Self { width, height, samples }
+    }
+
+    pub(super) fn row(&self, row: usize) -> &[f32] {
+        &self.samples[row * self.width..(row + 1) * self.width]
+    }
+
+    pub(super) fn at(&self, column: usize, row: usize) -> f32 {
+        self.samples[row * self.width + column]
+    }
+
+    pub(super) fn mirrored(&self) -> Self {
+        Self::from_fn(self.width, self.height, |column, row| self.at(self.width - 1 - column, row))
+    }
+
+    /// Half as wide and high; each pixel the mean of four. An odd last column or row is left out, so that places halve exactly.
+    fn halved(&self) -> Self {
+        Self::from_fn(self.width / 2, self.height / 2, |column, row| {
+            let (x, y) = (2 * column, 2 * row);
+            0.25 * (self.at(x, y) + self.at(x + 1, y) + self.at(x, y + 1) + self.at(x + 1, y + 1))
+        })
+    }
+
+    /// Convolved with [1 4 6 4 1]/16 both ways, a Gaussian of one pixel: straight lines between pixels then err little.
+    pub(super) fn smoothed(&self) -> Self {
+        const WEIGHTS: [f32; 5] = [0.0625, 0.25, 0.375, 0.25, 0.0625];
+        let clamped = |at: usize, k: usize, size: usize| (at + k).saturating_sub(2).min(size - 1);
+        let across = Self::from_fn(self.width, self.height, |column, row| {
+            (0..5).map(|k| WEIGHTS[k] * self.at(clamped(column, k, self.width), row)).sum()
+        });
+        Self::from_fn(self.width, self.height, |column, row| {
+            (0..5).map(|k| WEIGHTS[k] * across.at(column, clamped(row, k, self.height))).sum()
+        })
+    }
+
+    /// Less the mean of the surrounding (2·reach + 1)² pixels: shading and fall-off go, detail stays.
+    pub(super) fn detail(&self, reach: usize) -> Self {
+        let sums = self.running_sums();
+        let stride = self.width + 1;
+        Self::from_fn(self.width, self.height, |column, row| {
+            let (left, right) = (column.saturating_sub(reach), (column + reach + 1).min(self.width));
+            let (top, bottom) = (row.saturating_sub(reach), (row + reach + 1).min(self.height));
+            let sum = sums[bottom * stride + right] - sums[top * stride + right] - sums[bottom * stride + left]
+                + sums[top * stride + left];
+            self.at(column, row) - (sum / ((right - left) * (bottom - top)) as f64) as f32
+        })
+    }
+
+    /// Sums over all pixels above and to the left.
+    fn running_sums(&self) -> Vec<f64> {
+        let stride = self.width + 1;
+        let mut sums = vec![0.0; stride * (self.height + 1)];
+        for row in 0..self.height {
+            let mut sum = 0.0;
+            for column in 0..self.width {
+                sum += f64::from(self.at(column, row));
+                sums[(row + 1) * stride + column + 1] = sums[row * stride + column + 1] + sum;
+            }
+        }
+        sums
+    }
+
+    /// Tone between pixels, by straight lines; nothing within half a pixel of the rim and beyond.
+    pub(super) fn between(&self, (x, y): (f64, f64)) -> Option<f32> {
+        let (column, row, across, down) = self.cell((x, y))?;
+        let (above, below) = (&self.row(row)[column..column + 2], &self.row(row + 1)[column..column + 2]);
+        let on = |pair: &[f32]| pair[0] + (pair[1] - pair[0]) * across;
+        Some(on(above) + (on(below) - on(above)) * down)
+    }
+
+    /// Tone and its slopes to the right and downward, by central differences.
+    pub(super) fn slopes(&self, (x, y): (f64, f64)) -> Option<[f32; 3]> {
+        let (column, row, across, down) = self.cell((x, y))?;
+        if column == 0 || row == 0 || column + 3 > self.width - 1 || row + 3 > self.height - 1 {
+            return None;
+        }
+        let rows = [row - 1, row, row + 1, row + 2].map(|row| &self.row(row)[column - 1..column + 3]);
+        let on = |at: usize, k: usize| rows[at][k] + (rows[at][k + 1] - rows[at][k]) * across;
+        let [above, upper, lower, below] = [0, 1, 2, 3].map(|at| on(at, 1));
+        let level = |at: usize| 0.5 * (on(at, 2) - on(at, 0));
+        let mixed = |a: f32, b: f32| a + (b - a) * down;
+        Some([mixed(upper, lower), mixed(level(1), level(2)), mixed(0.5 * (lower - above), 0.5 * (below - upper))])
+    }
+
+    /// The pixel whose middle lies to the upper left, and how far beyond it.
+    fn cell(&self, (x, y): (f64, f64)) -> Option<(usize, usize, f32, f32)> {
+        let (x, y) = (x - 0.5, y - 0.5);
+        let inside = |at: f64, size: usize| at >= 0.0 && at < size as f64 - 1.0;
+        (inside(x, self.width) && inside(y, self.height)).then(|| {
+            let (column, row) = (x as usize, y as usize);
+            (column, row, (x - column as f64) as f32, (y - row as f64) as f32)
+        })
+    }
+}
+
+/// A picture at its own size, half of it, a quarter ...; each smoothed.
+#[derive(Debug)]
+pub(super) struct Halved {
+    levels: Vec<Grey>,
+}
+
+/// No level is narrower or lower than this.
+const LEAST_SIDE: usize = 12;
+
+impl Halved {
+    pub(super) fn new(grey: Grey) -> Self {
+        let mut plain = vec![grey];
+        while let Some(last) = plain.last().filter(|last| last.width.min(last.height) >= 2 * LEAST_SIDE) {
+            plain.push(last.halved());
+        }
+        Self { levels: plain.iter().map(Grey::smoothed).collect() }
+    }
+
+    /// Level 0 is the whole size; the coarsest there is for what lies beyond.
+    pub(super) fn level(&self, level: usize) -> &Grey {
+        &self.levels[level.min(self.last())]
+    }
+
+    pub(super) fn last(&self) -> usize {
+        self.levels.len() - 1
+    }
+}
