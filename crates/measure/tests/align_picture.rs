@@ -183,7 +183,8 @@ fn different_subjects_are_refused() {
 fn a_subject_that_repeats_itself_is_refused() {
     // A grid of squares lies on itself at every displacement by two squares.
     let grid = |shift: usize| {
-        Plane::<Linear>::from_fn(300, 300, |x, y| if ((x + shift) / 10 + y / 10) % 2 == 0 { 0.8 } else { 0.1 }).unwrap()
+        Plane::<Linear>::from_fn(300, 300, |x, y| if ((x + shift) / 10 + y / 10).is_multiple_of(2) { 0.8 } else { 0.1 })
+            .unwrap()
     };
     let refused = by_picture(&grid(0), &grid(3), &PictureOptions { scale: Figure::exact(1.0), mirrored: false });
     assert!(matches!(refused, Err(AlignError::NotTheSame { .. })), "{refused:?}");

@@ -47,9 +47,8 @@ impl Sums {
     fn add(&mut self, row: &[f32; UNKNOWNS], difference: f32, weight: f32) {
         for i in 0..UNKNOWNS {
             let weighted = f64::from(weight * row[i]);
-            for j in i..UNKNOWNS {
-                self.normal[i][j] += weighted * f64::from(row[j]);
-            }
+            let sums = self.normal[i].iter_mut().zip(row).skip(i);
+            sums.for_each(|(sum, other)| *sum += weighted * f64::from(*other));
             self.right[i] += weighted * f64::from(difference);
         }
         self.pixels += 1;

@@ -144,10 +144,10 @@ fn refined(
     for (k, start) in starts.iter().enumerate() {
         on(heard, SEARCH_SHARE + 0.2 * k as f64 / starts.len() as f64)?;
         let found = refine(first, second, start, *coarsest).and_then(|fit| judge(fit, *coarsest));
-        if let Some(found) = found {
-            if best.as_ref().is_none_or(|best| found.1.correlation > best.1.correlation) {
-                best = Some(found);
-            }
+        let better =
+            |found: &(Fit, Likeness)| best.as_ref().is_none_or(|best| found.1.correlation > best.1.correlation);
+        if let Some(found) = found.filter(better) {
+            best = Some(found);
         }
     }
     let (mut fit, mut alike) = best.ok_or(nothing)?;
