@@ -3,13 +3,14 @@
 use crate::blur::{Kernels, OVERSAMPLING};
 use crate::canvas::{Canvas, Flattened, Grid};
 use crate::capture::Capture;
+use crate::point_spread::{BLOCK_PX, Convolution, PointSpreadError, PointSpreads};
 use crate::relief::Relief;
 use crate::settings::Channel;
 use crate::shape::{Point, Scene};
 
 /// Rows of pixels made at once: few enough that a band stays near the processor, enough that the rows which
 /// neighbouring bands both need cost little.
-pub(crate) const BAND_ROWS: usize = 48;
+const BAND_ROWS: usize = 48;
 /// Cells that share one kernel in the passes over the fine grid; five pixels, over which no blur changes visibly.
 const BLOCK: usize = 16;
 /// Pixels that share one kernel in the last pass, for the same reason.
@@ -24,24 +25,33 @@ pub(crate) struct Bands<'a> {
     diagonal: Option<Kernels>,
     shapes: [Vec<Flattened<'a>>; 3],
     margin: usize,
+    through: Option<Convolution<'a>>,
     canvas: Canvas,
     slanted: Vec<f32>,
     gathered: Vec<f32>,
 }
 
 impl<'a> Bands<'a> {
-    pub fn new(scene: &'a Scene, capture: &'a Capture) -> Self {
+    /// With blur of any shape in front of the capture's own, where that is given.
+    pub fn new(
+        scene: &'a Scene,
+        capture: &'a Capture,
+        through: Option<&'a PointSpreads>,
+    ) -> Result<Self, PointSpreadError> {
         let cells = OVERSAMPLING as f64;
         let relief = Relief::new(scene, capture);
         let (broadest, slant) = relief.broadest_sigmas_px();
         let gathering = Kernels::gathering(broadest * cells);
         let diagonal = (slant > 0.0).then(|| Kernels::plain(slant * cells));
-        let margin = gathering.reach() + diagonal.as_ref().map_or(0, Kernels::reach);
+        let beyond = gathering.reach() + diagonal.as_ref().map_or(0, Kernels::reach);
+        let through = through.map(|spreads| Convolution::new(spreads, capture, beyond)).transpose()?;
+        let margin = beyond + through.as_ref().map_or(0, |through| through.reach);
+        let band_rows = if through.is_some() { BLOCK_PX } else { BAND_ROWS };
         let settings = capture.settings();
         let width = settings.width_px as usize * OVERSAMPLING + 2 * margin;
-        let rows = BAND_ROWS.min(settings.height_px as usize) * OVERSAMPLING + 2 * margin;
+        let rows = band_rows.min(settings.height_px as usize) * OVERSAMPLING + 2 * margin;
         let grid = |channel| Grid { capture, channel, cells_per_pixel: [cells; 2], margin };
-        Self {
+        Ok(Self {
             shapes: Channel::ALL.map(|channel| grid(channel).flatten(scene)),
             scene,
             capture,
@@ -50,9 +60,15 @@ impl<'a> Bands<'a> {
             margin,
             canvas: Canvas::new(width, rows),
             slanted: if diagonal.is_some() { vec![0.0; width * rows] } else { Vec::new() },
-            gathered: vec![0.0; width * BAND_ROWS],
+            gathered: vec![0.0; width * band_rows],
             diagonal,
-        }
+            through,
+        })
+    }
+
+    /// Rows of pixels that are made at once.
+    pub fn band_rows(&self) -> usize {
+        if self.through.is_some() { BLOCK_PX } else { BAND_ROWS }
     }
 
     /// Blurred light of one colour, fall-off included, in `rows` rows from `first` on.
@@ -63,6 +79,9 @@ impl<'a> Bands<'a> {
         let cell_rows = rows * OVERSAMPLING + 2 * self.margin;
         let background = self.scene.background.0[channel.index()];
         self.canvas.paint(&grid, &self.shapes[channel.index()], background, top, cell_rows);
+        if let Some(through) = &self.through {
+            through.apply(&mut self.canvas, channel, first, rows);
+        }
         if self.diagonal.is_some() {
             self.blur_diagonally(channel, top, cell_rows);
         }
@@ -136,7 +155,9 @@ impl<'a> Bands<'a> {
                 let kernel = self.gathering.of_variance((spread.xx - spread.xy.abs()) * per_cell);
                 light.extend((from..to).map(|column| {
                     let start = column * OVERSAMPLING + self.margin - kernel.before;
-                    let falloff = self.capture.falloff_at(place(column as f64 + 0.5));
+                    let place = place(column as f64 + 0.5);
+                    let arrives = self.through.as_ref().map_or(1.0, |through| through.light_at(place));
+                    let falloff = self.capture.falloff_at(place) * arrives;
                     weighted_sum(&kernel.weights, &cells[start..]) * falloff as f32
                 }));
             }

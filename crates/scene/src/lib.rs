@@ -26,6 +26,7 @@ mod grain;
 mod noise;
 mod outline;
 mod places;
+mod point_spread;
 mod raster;
 mod relief;
 mod render;
@@ -41,7 +42,8 @@ pub use card::{CardError, Laid, test_card};
 pub use noise::Noise;
 pub use outline::{Outline, Raised};
 pub use places::{EdgePlace, PatchPlace, Places, RulerPlace};
-pub use render::{Rendered, render, render_rows};
+pub use point_spread::{PointSpread, PointSpreadError, PointSpreads};
+pub use render::{Rendered, render, render_rows, render_rows_through};
 pub use settings::{
     Blur, CaptureError, Channel, Focus, GlareSpot, Grain, LateralColour, Negative, Perspective, Settings,
 };

@@ -6,9 +6,10 @@
 //! radius needs a third pass along one diagonal: every covariance that is not too narrow is the sum of one along x,
 //! one along y and one along (1, 1) or (1, -1).
 
-use crate::bands::{BAND_ROWS, Bands};
+use crate::bands::Bands;
 use crate::capture::Capture;
 use crate::finish::Finish;
+use crate::point_spread::{PointSpreadError, PointSpreads};
 use crate::settings::Channel;
 use crate::shape::Scene;
 use planes::{Encoded, Linear, LumaWeights, Picture, Plane, Region, ShapeError, ToneCurve};
@@ -71,11 +72,38 @@ pub fn render_rows(
     capture: &Capture,
     sink: &mut dyn FnMut(&[u16]) -> ControlFlow<()>,
 ) -> ControlFlow<()> {
-    let mut bands = Bands::new(scene, capture);
+    // Only blur of another shape can be refused.
+    match Bands::new(scene, capture, None) {
+        Ok(bands) => draw(bands, scene, capture, sink),
+        Err(_) => ControlFlow::Continue(()),
+    }
+}
+
+/// The same through blur of any shape, with the capture's own after it (film and scanner, relief and defocus).
+///
+/// # Errors
+///
+/// When the functions reach too far for the scan's pitch.
+pub fn render_rows_through(
+    scene: &Scene,
+    capture: &Capture,
+    spreads: &PointSpreads,
+    sink: &mut dyn FnMut(&[u16]) -> ControlFlow<()>,
+) -> Result<ControlFlow<()>, PointSpreadError> {
+    Ok(draw(Bands::new(scene, capture, Some(spreads))?, scene, capture, sink))
+}
+
+fn draw(
+    mut bands: Bands<'_>,
+    scene: &Scene,
+    capture: &Capture,
+    sink: &mut dyn FnMut(&[u16]) -> ControlFlow<()>,
+) -> ControlFlow<()> {
     let finish = Finish::new(scene, capture);
     let height = capture.settings().height_px as usize;
-    for first in (0..height).step_by(BAND_ROWS) {
-        let rows = BAND_ROWS.min(height - first);
+    let band_rows = bands.band_rows();
+    for first in (0..height).step_by(band_rows) {
+        let rows = band_rows.min(height - first);
         let light = Channel::ALL.map(|channel| bands.light(channel, first, rows));
         sink(&finish.encode(&light, first, rows))?;
     }
