@@ -12,10 +12,13 @@ mod records;
 mod scale;
 mod target;
 mod test_roll;
+mod uses;
+pub mod verdict;
 
 pub use self::exposure::ExposureDocument;
 pub use self::target::TargetDocument;
 pub use self::test_roll::TestRollDocument;
+pub use self::verdict::VerdictDocument;
 pub use calibrate::CalibrateDocument;
 pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes, direction, on_curve};
 pub use films::FilmsDocument;
@@ -30,6 +33,9 @@ pub use plan::PlanDocument;
 pub use pocket::PocketDocument;
 pub use records::{PaperDocument, SidecarDocument, SidecarsDocument, WrittenDocument};
 pub use scale::{ScaleDocument, around_line};
+pub use uses::{
+    Asked, COMMON_PRACTICE, OWN_CHOICE, RequirementDocument, Side, USE_VERSION, UnreadableUse, UseDocument,
+};
 
 use kit::{Reach, ReachedSetup, Report};
 use optics::{Estimate, Figure};

@@ -10,5 +10,6 @@ pub mod planner;
 pub mod pocket;
 pub mod records;
 pub mod test_roll;
+pub mod verdict;
 pub mod web;
 pub mod whole_frame;

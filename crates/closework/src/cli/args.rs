@@ -45,6 +45,8 @@ pub enum Command {
     /// Measure a scan.
     #[command(subcommand)]
     Measure(Measure),
+    /// Which set-ups are good enough for what, what each part is good for, and the cheapest kit, from what was measured.
+    Verdict(Verdict),
     /// What is known of a job's scans as XMP sidecars, written beside the scans only when a folder is named.
     Sidecars(Sidecars),
     /// The frames of a job as a table (CSV), out and in.
@@ -72,6 +74,29 @@ pub struct OfJob {
     /// The job's number, as in the address of its page.
     #[arg(long, value_name = "J", allow_hyphen_values = true, value_parser = values::job)]
     pub job: notebook::JobId,
+}
+
+/// A verdict.
+#[derive(Debug, clap::Args)]
+pub struct Verdict {
+    /// The notebook file; the one that `serve` uses when left out.
+    #[arg(long, value_name = "PATH")]
+    pub notebook: Option<PathBuf>,
+    /// One job, by its number as in the address of its page; without it all jobs together.
+    #[arg(long, value_name = "J", allow_hyphen_values = true, value_parser = values::job)]
+    pub job: Option<notebook::JobId>,
+    /// The probability from which a set-up counts as serving.
+    #[arg(long, value_name = "P", default_value_t = 0.95, allow_hyphen_values = true, value_parser = values::sure)]
+    pub sure: f64,
+    /// Worlds drawn from the doubts, to tell how sure the kit is.
+    #[arg(long, value_name = "N", default_value_t = 500, allow_hyphen_values = true, value_parser = values::worlds)]
+    pub worlds: usize,
+    /// Which worlds.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Sidecars.

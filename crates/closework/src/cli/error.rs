@@ -16,6 +16,9 @@ pub enum CliError {
         /// Why.
         source: std::io::Error,
     },
+    /// No verdict.
+    #[error("{}", .0.to_string().trim_end_matches('.'))]
+    Verdict(#[from] crate::verdict::VerdictTrouble),
     /// A kit file in another encoding, or no text at all.
     #[error("{}: the kit file is not UTF-8 text; save it as UTF-8", .0.display())]
     KitNotText(PathBuf),

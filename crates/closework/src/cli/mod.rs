@@ -20,6 +20,7 @@ mod target;
 mod test_roll;
 mod text;
 mod values;
+mod verdict;
 
 use args::{Args, Command, Frames, Measure};
 use clap::Parser;
@@ -83,6 +84,7 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Measure(Measure::Edge(args)) => measure::edge(&args),
         Command::Measure(Measure::Scale(args)) => measure::scale(&args),
         Command::Measure(Measure::Frame(args)) => measure_frame::run(&args),
+        Command::Verdict(args) => verdict::run(&args),
         Command::Sidecars(args) => records::sidecars(&args),
         Command::Frames(Frames::Out(args)) => records::out(&args),
         Command::Frames(Frames::In(args)) => records::read_in(&args),

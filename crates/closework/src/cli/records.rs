@@ -15,7 +15,7 @@ use crate::web::kit_book::read_kit;
 use notebook::{JobId, Notebook};
 
 /// A notebook that is there: reading from one that is not would begin it.
-fn existing(path: &Option<PathBuf>) -> Result<Notebook, CliError> {
+pub(super) fn existing(path: &Option<PathBuf>) -> Result<Notebook, CliError> {
     let path = path.clone().map_or_else(super::serve::default_notebook, Ok)?;
     if !path.exists() {
         return Err(CliError::NoSuchNotebook(path));

@@ -221,6 +221,20 @@ pub fn job(text: &str) -> Result<notebook::JobId, String> {
     text.trim().parse().map_err(|_| told())
 }
 
+/// A confidence.
+pub fn sure(text: &str) -> Result<f64, String> {
+    let found = text.trim().parse().ok().filter(|sure: &f64| *sure > 0.5 && *sure < 1.0);
+    found.ok_or_else(|| format!("must be a number above 0.5 and below 1, such as 0.95, not {}", shown(text)))
+}
+
+/// A number of worlds.
+pub fn worlds(text: &str) -> Result<usize, String> {
+    const MOST: usize = 100_000;
+    let least = verdict::decision::LEAST_WORLDS;
+    let found = text.trim().parse().ok().filter(|worlds| (least..=MOST).contains(worlds));
+    found.ok_or_else(|| format!("must be a whole number from {least} to {MOST}, not {}", shown(text)))
+}
+
 /// An address with its port; `localhost` is 127.0.0.1.
 pub fn address(text: &str) -> Result<SocketAddr, String> {
     let local = text.strip_prefix("localhost:").and_then(|port| port.parse().ok());

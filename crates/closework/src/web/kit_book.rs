@@ -44,7 +44,16 @@ pub fn word_name(kit: &Kit, word: &str) -> String {
 
 /// Everything in the drawer.
 pub fn read_kit(book: &Notebook) -> Result<Kit, PageError> {
-    let text: String = book.parts()?.iter().map(|record| record.document.clone() + "\n").collect();
+    of_records(&book.parts()?)
+}
+
+/// What is wished for, beside the drawer.
+pub fn read_wishes(book: &Notebook) -> Result<Kit, PageError> {
+    of_records(&book.wishes()?)
+}
+
+fn of_records(records: &[PartRecord]) -> Result<Kit, PageError> {
+    let text: String = records.iter().map(|record| record.document.clone() + "\n").collect();
     Kit::parse(&text).map_err(unreadable)
 }
 

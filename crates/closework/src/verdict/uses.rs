@@ -1,0 +1,272 @@
+//! What the pictures are for: uses from the notebook, or one worked out of a job, with everything brought to the subject.
+
+use kit::Kit;
+use notebook::{Job, UseRecord};
+use verdict::Need;
+use verdict::enough::{Bound, Limit, Quantity, Requirement, Source, Use, UseError};
+
+use crate::documents::verdict::LimitDocument;
+use crate::documents::{Asked, RequirementDocument, UnreadableUse, UseDocument};
+use crate::web::fmt;
+use crate::web::jobs::need_for;
+
+/// A use that can be judged by.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stated {
+    /// "use-3" or "job-1".
+    pub id: String,
+    /// Its number in the notebook, where it is stated there.
+    pub number: Option<i64>,
+    /// Its job.
+    pub job: Job,
+    /// What it is called.
+    pub title: String,
+    /// What the job asks in figures.
+    pub need: Need,
+    /// What is asked for, on film at the size that the job wants.
+    pub limits: Vec<LimitDocument>,
+    /// The same on the subject.
+    pub use_: Use,
+}
+
+/// Why a use cannot be judged by.
+#[derive(Debug, thiserror::Error)]
+pub enum UseTrouble {
+    /// The body is not in the kit, so that the size of the frame is not known.
+    #[error("the body of its job is not in the kit, so the size of the frame is not known")]
+    NoBody,
+    /// The notebook's text.
+    #[error(transparent)]
+    Unreadable(#[from] UnreadableUse),
+    /// What it asks makes no sense.
+    #[error("{0}")]
+    Nonsense(#[from] UseError),
+}
+
+/// From the centre to here the use that is worked out of a job wants its detail: what lies in the outermost corner of a picture of one
+/// specimen is ground (common practice, no source).
+const OWN_OUT_TO: f64 = 0.9;
+/// The subject may be cut off by this at the ends before it no longer fits: finder and gate differ by about as much (common practice, no
+/// source).
+const FINDER: f64 = 0.03;
+
+/// What a job asks of a picture where no use is stated: the detail that its print shows, with the contrast that it wants.
+pub fn from_job(need: &Need) -> UseDocument {
+    let reason = format!(
+        "a print {} mm long shows {} lp/mm on paper: enlarged {} times",
+        fmt::figure(need.print_mm, 3),
+        fmt::figure(need.criterion_lp_mm, 2),
+        fmt::figure(need.enlargement(), 2)
+    );
+    let asked = Requirement {
+        quantity: Quantity::Resolution { contrast: need.contrast.min(MOST_CONTRAST) },
+        bound: Bound::AtLeast,
+        limit: Limit { value: need.on_film_lp_mm(), plus_minus: 0.0 },
+        out_to: OWN_OUT_TO,
+        reason,
+        source: Source::OwnChoice,
+    };
+    UseDocument::of(&[asked])
+}
+
+/// A job may ask for all of the contrast, which no curve has anywhere but at nothing.
+const MOST_CONTRAST: f64 = 0.95;
+
+/// A use of the notebook.
+pub fn stated(record: &UseRecord, job: &Job, kit: &Kit) -> Result<Stated, UseTrouble> {
+    let document = UseDocument::read(&record.draft.requirements)?;
+    let number = record.id.0;
+    build(format!("use-{number}"), Some(number), &record.draft.title, job, kit, |_| document)
+}
+
+/// The use worked out of a job.
+pub fn of_job(job: &Job, kit: &Kit) -> Result<Stated, UseTrouble> {
+    build(format!("job-{}", job.id), None, "the job's print", job, kit, from_job)
+}
+
+fn build(
+    id: String,
+    number: Option<i64>,
+    title: &str,
+    job: &Job,
+    kit: &Kit,
+    document: impl FnOnce(&Need) -> UseDocument,
+) -> Result<Stated, UseTrouble> {
+    let need = need_for(job, kit).ok_or(UseTrouble::NoBody)?;
+    let asked = document(&need).requirements;
+    let named = Use { id: title.into(), requirements: asked.iter().map(RequirementDocument::requirement).collect() };
+    named.check()?;
+    let own = asked.into_iter().map(|asked| LimitDocument { words: words(&asked), asked, from_job: false });
+    let of_job = job_limits(job).into_iter().map(|asked| LimitDocument { words: words(&asked), asked, from_job: true });
+    let limits: Vec<LimitDocument> = own.chain(of_job).collect();
+    let requirements = limits.iter().map(|limit| on_subject(&limit.asked, need.magnification())).collect();
+    let use_ = Use { id: id.clone(), requirements };
+    use_.check()?;
+    Ok(Stated { id, number, job: job.clone(), title: title.into(), need, limits, use_ })
+}
+
+/// What the job asks of every picture, whatever it is for.
+fn job_limits(job: &Job) -> Vec<RequirementDocument> {
+    let limit = |quantity: Asked, limit: f64, reason: &str, source: &str| RequirementDocument {
+        quantity,
+        at: None,
+        side: quantity.usual_side(),
+        limit,
+        plus_minus: 0.0,
+        out_to: 1.0,
+        reason: reason.into(),
+        source: source.into(),
+    };
+    let own = crate::documents::OWN_CHOICE;
+    let whole = limit(Asked::Field, job.subject_mm * (1.0 - FINDER), "the whole subject lies in the frame", own);
+    let room =
+        job.least_working_distance_mm.map(|mm| limit(Asked::WorkingDistance, mm, "room that the job wants", own));
+    let light = job.most_stops_lost.map(|stops| limit(Asked::LightLost, stops, "light that the job can spare", own));
+    [Some(whole), room, light].into_iter().flatten().collect()
+}
+
+/// A limit brought from film, at the size wanted, to the subject, so that frames of any size compare.
+fn on_subject(asked: &RequirementDocument, magnification: f64) -> Requirement {
+    let requirement = asked.requirement();
+    let factor = to_subject(asked.quantity, magnification);
+    let quantity = match requirement.quantity {
+        Quantity::Contrast { lp_mm } => Quantity::Contrast { lp_mm: lp_mm * magnification },
+        other => other,
+    };
+    let Limit { value, plus_minus } = requirement.limit;
+    Requirement { quantity, limit: Limit { value: value * factor, plus_minus: plus_minus * factor }, ..requirement }
+}
+
+/// What turns a figure on film at the size wanted into one on the subject.
+pub fn to_subject(asked: Asked, magnification: f64) -> f64 {
+    match asked {
+        Asked::Resolution => magnification,
+        Asked::Fringing => magnification.recip(),
+        _ => 1.0,
+    }
+}
+
+/// A share as "3 %", anything else with its unit.
+pub fn amount(asked: Asked, value: f64) -> String {
+    match asked {
+        Asked::Contrast | Asked::Glare => fmt::percent(value),
+        Asked::Resolution => format!("{}\u{a0}lp/mm", fmt::figure(value, 3)),
+        other => format!("{}\u{a0}{}", fmt::figure(value, 2), other.unit()),
+    }
+}
+
+/// A limit in words: "at least 26.8 lp/mm on film at 30 % of the contrast, out to 0.7 of the way to the corner".
+pub fn words(asked: &RequirementDocument) -> String {
+    let (side, limit) = (asked.side.words(), amount(asked.quantity, asked.limit));
+    let doubt = if asked.plus_minus > 0.0 {
+        format!(" (± {})", amount(asked.quantity, asked.plus_minus))
+    } else {
+        String::new()
+    };
+    let at = asked.at.unwrap_or(f64::NAN);
+    let core = match asked.quantity {
+        Asked::Resolution => format!("{side} {limit}{doubt} on film with {} of the contrast left", fmt::percent(at)),
+        Asked::Contrast => {
+            format!("{side} {limit}{doubt} of the contrast at {}\u{a0}lp/mm on film", fmt::figure(at, 3))
+        }
+        Asked::Fringing => format!("{side} {limit}{doubt} of colour beside an edge on film"),
+        Asked::Glare => format!("{side} {limit}{doubt} of veiling glare"),
+        Asked::Unevenness => format!("{side} {limit}{doubt} of fall-off"),
+        Asked::WorkingDistance => format!("{side} {limit}{doubt} of room in front"),
+        Asked::LightLost => format!("{side} {limit}{doubt} of light lost"),
+        Asked::Field => format!("{side} {limit}{doubt} of the subject within the frame's shorter side"),
+    };
+    if asked.quantity.has_places() { format!("{core}, {}", reach(asked.out_to)) } else { core }
+}
+
+/// How far out in the frame, in words.
+pub fn reach(out_to: f64) -> String {
+    match out_to {
+        whole if whole >= 0.995 => "over the whole frame".into(),
+        centre if centre <= 0.12 => "in the middle of the frame".into(),
+        part => format!("out to {} of the way to the corner", fmt::percent(part)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::demo::KIT;
+    use notebook::{JobDraft, Notebook, UseDraft};
+    use testkit::assert_close;
+
+    fn job(draft: JobDraft) -> (Notebook, Job) {
+        let mut book = Notebook::in_memory().expect("notebook");
+        let id =
+            book.add_job(&JobDraft { title: "Beetles".into(), ..draft }, false, "2026-05-01T10:00:00Z").expect("job");
+        let job = book.job(id).expect("read").expect("there");
+        (book, job)
+    }
+
+    #[test]
+    fn a_job_without_uses_gets_one_of_its_own_figures() {
+        // 5 lp/mm on 150 mm of paper from 56 mm: 13.39 lp/mm on film; at 0.7 · 56 / 40 = 0.98 life size 13.125 on the subject.
+        let draft =
+            JobDraft { subject_mm: 40.0, fill: 0.7, print_mm: 150.0, contrast_needed: 0.2, ..JobDraft::default() };
+        let (_, job) = job(JobDraft { least_working_distance_mm: Some(80.0), most_stops_lost: Some(3.0), ..draft });
+        let kit = Kit::parse(KIT).expect("kit");
+        let stated = of_job(&job, &kit).expect("a use");
+        assert_close!(stated.limits[0].asked.limit, 13.392_857, absolute = 1e-5);
+        assert_close!(stated.use_.requirements[0].limit.value, 13.125, absolute = 1e-9);
+        assert_eq!(stated.use_.requirements[0].quantity, Quantity::Resolution { contrast: 0.2 });
+        let of_job: Vec<Asked> = stated.limits.iter().filter(|l| l.from_job).map(|l| l.asked.quantity).collect();
+        assert_eq!(of_job, [Asked::Field, Asked::WorkingDistance, Asked::LightLost]);
+    }
+
+    #[test]
+    fn limits_on_film_hold_at_the_size_wanted() {
+        // At half life size 20 lp/mm on film are 10 on the subject, and 8 µm of fringe are 16 on the subject.
+        let asked = |quantity: Asked, at, limit| RequirementDocument {
+            quantity,
+            at,
+            side: quantity.usual_side(),
+            limit,
+            plus_minus: limit / 10.0,
+            out_to: 0.9,
+            reason: String::new(),
+            source: "own choice".into(),
+        };
+        let sharp = on_subject(&asked(Asked::Resolution, Some(0.3), 20.0), 0.5);
+        assert_close!(sharp.limit.value, 10.0, absolute = 1e-12);
+        assert_close!(sharp.limit.plus_minus, 1.0, absolute = 1e-12);
+        assert_close!(on_subject(&asked(Asked::Fringing, None, 8.0), 0.5).limit.value, 16.0, absolute = 1e-12);
+        let contrast = on_subject(&asked(Asked::Contrast, Some(20.0), 0.3), 0.5);
+        assert_eq!(contrast.quantity, Quantity::Contrast { lp_mm: 10.0 });
+        assert_close!(contrast.limit.value, 0.3, absolute = 1e-12);
+    }
+
+    #[test]
+    fn what_cannot_be_judged_by_is_refused_in_words() {
+        let (mut book, job) = job(JobDraft::default());
+        let kit = Kit::parse(KIT).expect("kit");
+        let refused = |requirements: &str, kit: &Kit, book: &mut Notebook| {
+            let draft = UseDraft { title: format!("plate {}", requirements.len()), requirements: requirements.into() };
+            let id = book.add_use(job.id, &draft, "2026-05-01T10:00:00Z").expect("kept");
+            stated(&book.use_of(id).expect("read").expect("there"), &job, kit).expect_err("refused").to_string()
+        };
+        let own = "{\"version\":1,\"requirements\":[]}";
+        assert!(refused(own, &kit, &mut book).contains("asks for nothing"));
+        assert!(refused("{\"version\":2}", &kit, &mut book).contains("form 2"));
+        assert!(refused("?", &kit, &mut book).contains("cannot be read"));
+        let one = serde_json::to_string(&from_job(&need_for(&job, &kit).expect("need"))).expect("text");
+        assert!(refused(&one, &Kit::default(), &mut book).contains("not in the kit"));
+    }
+
+    #[test]
+    fn limits_are_said_in_words() {
+        let (_, job) = job(JobDraft { subject_mm: 40.0, fill: 0.7, print_mm: 150.0, ..JobDraft::default() });
+        let kit = Kit::parse(KIT).expect("kit");
+        let limits = of_job(&job, &kit).expect("a use").limits;
+        let plain = |n: usize| limits[n].words.replace('\u{a0}', " ");
+        assert_eq!(
+            plain(0),
+            "at least 13.4 lp/mm on film with 20 % of the contrast left, out to 90 % of the way to the corner"
+        );
+        assert_eq!(plain(1), "at least 39 mm of the subject within the frame's shorter side");
+    }
+}
