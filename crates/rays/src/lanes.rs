@@ -72,6 +72,11 @@ impl<S: Simd> Lanes<S> {
         Self { simd: self.simd, value: self.simd.max_f64s(self.value, other.value) }
     }
 
+    #[inline(always)]
+    pub(crate) fn min(self, other: Self) -> Self {
+        Self { simd: self.simd, value: self.simd.min_f64s(self.value, other.value) }
+    }
+
     /// Where `self` lies above `other`; NaN lies nowhere.
     #[inline(always)]
     pub(crate) fn above(self, other: Self) -> Mask<S> {

@@ -4,7 +4,10 @@
 //! machinery", *J. Opt. Soc. Am.* 41, 1951, 630, which loses no digits however far the ray comes from; conics likewise.
 //! Aspheres: Newton's rule from the conic's point, to [`SETTLED_MM`].
 //!
-//! Work goes in blocks: a block's columns stay in the nearest cache while every surface passes over them.
+//! Work goes in blocks: a block's columns stay in the nearest cache while every surface passes over them. Planes and spheres
+//! are first traced as if nothing could go wrong (`fast`): a ray that misses or is totally reflected then becomes NaN, or
+//! meets a surface from behind, and its group goes again from its start, slowly, with every loss written down where it
+//! happens.
 
 use crate::beam::{Loss, Rays};
 use crate::lanes::{Lanes, Mask};
@@ -13,6 +16,8 @@ use crate::surface::Shape;
 use pulp::{Arch, Simd, WithSimd};
 use std::ops::Range;
 
+mod fast;
+
 /// A point on an asphere is found when it lies this near to the surface along the axis, mm: 2·10⁻⁸ of a wave of green
 /// light, and some hundred roundings of a coordinate. One more step is then made.
 pub const SETTLED_MM: f64 = 1e-11;
@@ -20,8 +25,9 @@ pub const SETTLED_MM: f64 = 1e-11;
 /// Newton doubles its digits: from a conic within a millimetre of the asphere four steps are the rule, twelve a refusal.
 const MOST_STEPS: usize = 12;
 
-/// Rays in a block: nine columns of 256 doubles are 18 KB, well within the 32 KB of a first-level cache.
-const BLOCK: usize = 256;
+/// Rays in a block: nine columns of 64 doubles are 4.5 KB, a share of a first-level cache that a neighbour on the same core
+/// leaves free; twice as many were slower in the bench, half as many too.
+const BLOCK: usize = 64;
 
 /// What an opening does to the rays outside it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,15 +49,13 @@ impl Sequence {
     /// the lens when it starts at 0).
     pub fn trace_rows(&self, rays: &mut Rays, rows: Range<usize>, openings: Openings) {
         let first = rows.start;
-        Arch::new().dispatch(Work { steps: &self.steps[rows], first, rays, openings });
+        Arch::new().dispatch(Work { way: Way { steps: &self.steps[rows], first, openings }, rays });
     }
 }
 
 struct Work<'a> {
-    steps: &'a [Step],
-    first: usize,
+    way: Way<'a>,
     rays: &'a mut Rays,
-    openings: Openings,
 }
 
 impl WithSimd for Work<'_> {
@@ -59,16 +63,51 @@ impl WithSimd for Work<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        let mut columns = self.rays.columns.each_mut().map(|column| S::as_mut_simd_f64s(column).0);
+        let Self { way, rays } = self;
+        let mut columns = rays.columns.each_mut().map(|column| S::as_mut_simd_f64s(column).0);
         let per_block = BLOCK / S::F64_LANES;
+        let quick = way.steps.iter().all(|step| matches!(step.shape, Shape::Plane | Shape::Sphere));
+        let cuts = way.openings == Openings::Cut;
+        // Whole columns lie a power of two apart and would push each other out of the cache; these do not.
+        let mut near = [[0.0; BLOCK]; Rays::COLUMNS];
         while !columns[0].is_empty() {
             let take = per_block.min(columns[0].len());
             let mut block = columns.each_mut().map(|column| column.split_off_mut(..take).unwrap_or_default());
-            for (i, step) in self.steps.iter().enumerate() {
-                let surface = Constants::new(simd, step, self.first + i, self.openings);
-                pass(simd, block.each_mut().map(|column| &mut **column), step, surface);
+            if !quick {
+                careful(simd, block, &way);
+                continue;
+            }
+            let mut near = near.each_mut().map(|column| &mut S::as_mut_simd_f64s(column).0[..take]);
+            for (near, column) in near.iter_mut().zip(&block) {
+                near.copy_from_slice(column);
+            }
+            fast::trace(simd, near.each_mut().map(|column| &mut **column), way.steps);
+            for i in 0..take {
+                if fast::settle(simd, &mut near, i, cuts) {
+                    for (column, near) in block.iter_mut().zip(&near) {
+                        column[i] = near[i];
+                    }
+                } else {
+                    careful(simd, block.each_mut().map(|column| &mut column[i..=i]), &way);
+                }
             }
         }
+    }
+}
+
+/// What rays go through.
+struct Way<'a> {
+    steps: &'a [Step],
+    first: usize,
+    openings: Openings,
+}
+
+/// Every surface in turn, with every loss written down.
+#[inline(always)]
+fn careful<S: Simd>(simd: S, mut block: [&mut [S::f64s]; Rays::COLUMNS], way: &Way) {
+    for (i, step) in way.steps.iter().enumerate() {
+        let surface = Constants::new(simd, step, way.first + i, way.openings);
+        pass(simd, block.each_mut().map(|column| &mut **column), step, surface);
     }
 }
 
