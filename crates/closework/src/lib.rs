@@ -10,6 +10,7 @@ pub mod planner;
 pub mod pocket;
 pub mod records;
 pub mod test_roll;
+pub mod trial;
 pub mod verdict;
 pub mod web;
 pub mod whole_frame;

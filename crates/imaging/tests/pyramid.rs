@@ -193,3 +193,82 @@ fn a_description_without_a_version_is_of_the_first() {
     std::fs::write(out.join("pyramid.json"), r#"{"width":45,"height":37,"tile":16,"levels":3}"#).unwrap();
     assert_eq!(pyramid::load(&out).unwrap(), built);
 }
+
+/// An even-handed picture for pieces: light rises with the column alone, straight in linear light.
+fn sloped(folder: &Path) -> Pyramid {
+    let path = folder.join("slope.tif");
+    imaging::write_tiff_rgb16(&path, 400, 120, None, None, |_, row| {
+        for (x, pixel) in row.chunks_mut(3).enumerate() {
+            let light = 0.1 + 0.8 * (x as f64 + 0.5) / 400.0;
+            pixel.fill((65_535.0 * srgb_encode(light)).round() as u16);
+        }
+        ControlFlow::Continue(())
+    })
+    .unwrap();
+    let options = Options { tile: 64, quality: 98 };
+    pyramid::build(&mut Scan::open(&path).unwrap(), &folder.join("slope"), options, &mut |_| ControlFlow::Continue(()))
+        .unwrap()
+}
+
+#[test]
+fn pieces_show_the_same_light_at_every_scale() {
+    // Law: along a straight slope the light at a place is the same, enlarged or reduced, across borders of tiles. JPEG of
+    // quality 98 is off by about a step of 255 (sRGB's slope is at most 1.4 here).
+    let folder = tempfile::tempdir().unwrap();
+    let pyramid = sloped(folder.path());
+    for (step, size) in [(0.25, (200, 80)), (1.0, (150, 60)), (1.6, (150, 50)), (2.5, (100, 40))] {
+        let piece = pyramid::Piece { centre: (190.3, 60.0), step, size };
+        let light = pyramid::piece(&folder.path().join("slope"), &pyramid, &piece).unwrap();
+        assert_eq!((light.width, light.height, light.rgb.len()), (size.0, size.1, (size.0 * size.1) as usize));
+        for column in [0, size.0 / 3, size.0 - 1] {
+            let x = 190.3 + (f64::from(column) + 0.5 - f64::from(size.0) / 2.0) * step;
+            let middle = light.rgb[(size.1 / 2 * size.0 + column) as usize];
+            for channel in middle {
+                assert_close!(
+                    f64::from(channel),
+                    0.1 + 0.8 * x / 400.0,
+                    absolute = 0.008,
+                    "step {step}, column {column}"
+                );
+            }
+        }
+        // The median of a slope is its middle.
+        assert_close!(light.quantile(0.5)[1], 0.1 + 0.8 * 190.3 / 400.0, absolute = 0.008);
+    }
+}
+
+#[test]
+fn a_piece_as_jpeg_is_the_light_times_its_gain() {
+    let folder = tempfile::tempdir().unwrap();
+    let pyramid = sloped(folder.path());
+    let piece = pyramid::Piece { centre: (200.0, 60.0), step: 1.0, size: (64, 64) };
+    let light = pyramid::piece(&folder.path().join("slope"), &pyramid, &piece).unwrap();
+    let file = light.jpeg([0.5, 1.0, 1.5], 95);
+    let options = DecoderOptions::default().jpeg_set_out_colorspace(ColorSpace::RGB);
+    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(&file), options);
+    let samples = decoder.decode().unwrap();
+    let at = (32 * 64 + 32) * 3;
+    for (sample, gain) in samples[at..at + 3].iter().zip([0.5, 1.0, 1.5]) {
+        let expected = 255.0 * srgb_encode((0.1 + 0.8 * 200.5 / 400.0) * gain);
+        assert_close!(f64::from(*sample), expected, absolute = 3.0);
+    }
+    // Nothing in it says where it is from: JFIF's own segment and no other of its kind, no comment.
+    assert!(!file.windows(2).any(|two| matches!(two, [0xff, 0xe1..=0xef | 0xfe])));
+}
+
+#[test]
+fn pieces_outside_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let pyramid = sloped(folder.path());
+    let refused = |piece| {
+        let error = pyramid::piece(&folder.path().join("slope"), &pyramid, &piece).unwrap_err();
+        assert!(matches!(error.fault, Fault::RegionOutside { .. }), "{piece:?}: {error}");
+    };
+    let fine = pyramid::Piece { centre: (200.0, 60.0), step: 1.0, size: (64, 64) };
+    refused(pyramid::Piece { centre: (31.0, 60.0), ..fine });
+    refused(pyramid::Piece { centre: (200.0, 89.0), ..fine });
+    refused(pyramid::Piece { size: (0, 64), ..fine });
+    refused(pyramid::Piece { size: (64, pyramid::LONGEST_PIECE + 1), ..fine });
+    refused(pyramid::Piece { step: 0.05, ..fine });
+    refused(pyramid::Piece { step: f64::NAN, ..fine });
+}

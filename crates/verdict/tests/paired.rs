@@ -5,7 +5,7 @@ use testkit::assert_close;
 use verdict::Chance;
 use verdict::paired::{
     AgreementError, FitError, FitOptions, FitRemark, MeetingAnswer, PairedFit, Pick, Prior, Reading, Seen,
-    SettleOptions, Settled, agreement, balance, check_fit, fit, next_pair, place, settle,
+    SettleOptions, Settled, agreement, balance, check_fit, fit, next_pair, picks_to_settle, place, settle,
 };
 
 fn picks(left: usize, right: usize, seen: Seen, times: usize) -> Vec<Pick> {
@@ -276,6 +276,28 @@ fn foretold_picks_are_about_enough() {
     });
     let share = settled.count() as f64 / 300.0;
     assert!((0.70..=0.90).contains(&share), "{more} picks settle {share}");
+}
+
+#[test]
+fn picks_of_all_pairs_together_are_foretold() {
+    let options = SettleOptions::default();
+    let start = [picks(0, 1, Seen::Left, 7), picks(1, 0, Seen::Left, 3)].concat();
+    let two = fit(2, &start, &FitOptions::default()).unwrap();
+    let states = settle(&two, &options);
+    let Settled::Open { more: Some(alone) } = states[0].settled else { panic!("ten picks settle nothing") };
+    // Closed form: of two items the only pair's own number.
+    assert_eq!(picks_to_settle(&two, &states, &options), alone);
+    // Law: more than the neediest pair takes by itself is not always needed, and never more than all of them one by one, as
+    // each pick says something of the neighbours too.
+    let four = fit(4, &with_ties(), &FitOptions::default()).unwrap();
+    let states = settle(&four, &options);
+    let each = states.iter().filter_map(|state| match state.settled {
+        Settled::Open { more } => more,
+        _ => None,
+    });
+    let (together, one_by_one) = (picks_to_settle(&four, &states, &options), each.sum::<u32>());
+    assert!(together > 0 && together < one_by_one, "{together} against {one_by_one}");
+    assert_eq!(picks_to_settle(&four, &[], &options), 0);
 }
 
 #[test]

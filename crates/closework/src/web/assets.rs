@@ -34,6 +34,7 @@ const ASSETS: &[Asset] = &[
     ("matching.js", JS, include_str!("../../assets/matching.js")),
     ("kit.js", JS, include_str!("../../assets/kit.js")),
     ("test-roll.js", JS, include_str!("../../assets/test-roll.js")),
+    ("trial.js", JS, include_str!("../../assets/trial.js")),
     ("log.css", CSS, include_str!("../../assets/log.css")),
     ("log.js", JS, include_str!("../../assets/log.js")),
     ("log-kept.js", JS, include_str!("../../assets/log-kept.js")),

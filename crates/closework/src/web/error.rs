@@ -89,7 +89,11 @@ impl From<NotebookError> for PageError {
             | E::NoSuchDecision { .. }
             | E::NoSuchDevice { .. }
             | E::NoSuchPhoto { .. }
+            | E::NoSuchTrial { .. }
             | E::NoSuchFilm { .. } => Self::missing(what),
+            E::TrialEnded { .. } => {
+                Self::refused(what, "Begin another trial: picks count only while the names are hidden.")
+            }
             E::DuplicatePart { .. }
             | E::FrameNumberTaken { .. }
             | E::FrameOfAnotherJob { .. }

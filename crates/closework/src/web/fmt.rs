@@ -156,6 +156,11 @@ pub fn percent(share: f64) -> String {
     }
 }
 
+/// A number of things: `1 pick`, `3 picks`.
+pub fn count(number: usize, one: &str, many: &str) -> String {
+    format!("{number} {}", if number == 1 { one } else { many })
+}
+
 /// A size of file: `465 MB`.
 pub fn bytes(count: u64) -> String {
     let count = count as f64;

@@ -86,6 +86,12 @@ impl Filled {
         self.values.push((name.to_owned(), value.into()));
     }
 
+    /// With one more value for a field that may be given several times.
+    pub fn and(mut self, name: &str, value: impl Into<String>) -> Self {
+        self.values.push((name.to_owned(), value.into()));
+        self
+    }
+
     /// Puts a value in only where the field is absent.
     pub fn default_to(&mut self, name: &str, value: impl Into<String>) {
         if self.raw(name).is_none() {

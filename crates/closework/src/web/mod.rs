@@ -34,6 +34,7 @@ mod side_by_side;
 mod target;
 pub mod tasks;
 mod test_roll;
+mod trial;
 mod verdict;
 
 pub use app::{App, OpenError, off_thread};
@@ -58,7 +59,7 @@ pub fn router(app: App) -> Router {
     let pages =
         pages.merge(exposure::routes()).merge(films::routes()).merge(verdict::routes()).merge(calibrate::routes());
     let pages = pages.merge(target::routes()).merge(pocket::routes());
-    let pages = pages.merge(matching::routes()).merge(records::routes());
+    let pages = pages.merge(matching::routes()).merge(records::routes()).merge(trial::routes());
     let pages = pages.fallback(error::no_such_page).method_not_allowed_fallback(error::wrong_method);
     security::guard(pages, app.port()).with_state(app)
 }

@@ -17,6 +17,7 @@
 mod jpeg;
 mod level;
 mod paint;
+mod piece;
 mod work;
 
 use std::ops::ControlFlow;
@@ -28,6 +29,8 @@ use crate::tone::ToneChoice;
 
 use level::Shape;
 use paint::Painter;
+
+pub use piece::{LONGEST_PIECE, MOST_ENLARGED, Piece, PieceLight, piece};
 
 const DESCRIPTION: &str = "pyramid.json";
 /// The layout of folder and description that is written; 1 was the same without saying so.

@@ -24,7 +24,7 @@ pub use agreement::{Agreement, AgreementError, Meeting, MeetingAnswer, Reading, 
 pub use check::{FitCheck, check_fit};
 pub use fit::{FitError, FitOptions, FitRemark, PairedFit, Prior, fit};
 pub use interval::Interval;
-pub use more::{PairState, SettleOptions, Settled, next_pair, settle};
+pub use more::{PairState, SettleOptions, Settled, next_pair, picks_to_settle, settle};
 pub use schedule::{Balance, balance, place};
 
 /// What the person said of two pictures.

@@ -116,7 +116,7 @@ fn margin(fit: &PairedFit, options: &SettleOptions) -> f64 {
 /// Picks of one pair that bring its variance down to where it is decided, one way or the other, with [`POWER`].
 fn more(fit: &PairedFit, options: &SettleOptions, size: f64, variance: f64) -> Option<u32> {
     let room = size.max(margin(fit, options) - size);
-    let needed = |variance: f64| reach(variance, options.expected) + normal_quantile(POWER) * variance.sqrt();
+    let needed = |variance: f64| needed(variance, options);
     // `needed` falls with the variance: halve the interval of its logarithm.
     let (mut low, mut high) = (1e-9_f64, variance);
     for _ in 0..100 {
@@ -126,6 +126,62 @@ fn more(fit: &PairedFit, options: &SettleOptions, size: f64, variance: f64) -> O
     let each = Odds::of(size, fit.model.ties(&fit.unknowns)).information();
     let picks = ((1.0 / low - 1.0 / variance) / each).ceil().max(1.0);
     (picks <= f64::from(options.most)).then_some(picks as u32)
+}
+
+/// The room, log-odds, that a pair must have on one side or the other to be decided at a variance with [`POWER`].
+fn needed(variance: f64, options: &SettleOptions) -> f64 {
+    reach(variance, options.expected) + normal_quantile(POWER) * variance.sqrt()
+}
+
+/// A pair that picks can still settle, as a run of foreseen picks sees it.
+struct Foreseen {
+    weights: Vec<f64>,
+    /// Fisher information of one pick of it.
+    information: f64,
+    /// What must be needed no more.
+    room: f64,
+}
+
+/// How many picks would settle all pairs that a bearable number settles, shown in the order of [`next_pair`], if the truth is
+/// what it looks like now: each takes its share off the variances of all pairs (Σ' = Σ − i Σc(Σc)ᵀ / (1 + i cᵀΣc)). So many do
+/// for a pair four times out of five. At most [`SettleOptions::most`] a pair.
+pub fn picks_to_settle(fit: &PairedFit, states: &[PairState], options: &SettleOptions) -> u32 {
+    let margin = margin(fit, options);
+    let ties = fit.model.ties(&fit.unknowns);
+    let foreseen = |state: &PairState| {
+        let size = state.difference.value;
+        let open = matches!(state.settled, Settled::Open { more: Some(_) });
+        open.then(|| Foreseen {
+            weights: fit.contrast(state.items.0, state.items.1),
+            information: Odds::of(size, ties).information(),
+            room: size.abs().max(margin - size.abs()),
+        })
+    };
+    let mut open: Vec<Foreseen> = states.iter().filter_map(foreseen).collect();
+    let (mut covariance, most) = (fit.covariance.clone(), options.most * open.len() as u32);
+    for picks in 0..most {
+        let taken: Vec<Vec<f64>> = open.iter().map(|pair| covariance.times(&pair.weights)).collect();
+        let variance = |k: usize| dot(&open[k].weights, &taken[k]);
+        let still: Vec<usize> = (0..open.len()).filter(|k| needed(variance(*k), options) > open[*k].room).collect();
+        let spread = |k: usize| 1.0 + open[k].information * variance(k);
+        let gain = |k: usize| {
+            still.iter().map(|j| dot(&open[*j].weights, &taken[k]).powi(2)).sum::<f64>() * open[k].information
+                / spread(k)
+        };
+        let Some(&best) = still.iter().max_by(|a, b| gain(**a).total_cmp(&gain(**b))) else { return picks };
+        let shown: Vec<(usize, f64)> = taken[best].iter().copied().enumerate().collect();
+        covariance.add_square(&shown, -open[best].information / spread(best));
+        let mut at = 0;
+        open.retain(|_| {
+            at += 1;
+            still.contains(&(at - 1))
+        });
+    }
+    most
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 /// The next pair to show: of the open ones that whose pick takes most variance off all open differences together (A-optimal

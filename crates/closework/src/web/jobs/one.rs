@@ -134,6 +134,7 @@ fn scans(job: &Job, whole: &Whole) -> Markup {
             h2 id="scans" { "Scans" }
             @if whole.scans.is_empty() { p { "None yet. " a href="/scans" { "Load them" } " and " a href=(format!("/jobs/{}/matching", job.id)) { "match them to frames" } "." } }
             @else {
+                div.actions { a.button href=(format!("/jobs/{}/trials", job.id)) { "Blind trials" } }
                 p { (whole.scans.len()) @if whole.scans.len() == 1 { " scan belongs" } @else { " scans belong" } " to this job. " a href="/scans" { "Look at them" } ", set them " a href=(format!("/side-by-side?job={}", job.id)) { "side by side" } ", or see " a href=(format!("/jobs/{}/matching", job.id)) { "which shows which frame" } "." }
             }
         }

@@ -24,6 +24,8 @@ pub struct BarRow {
     pub href: Option<String>,
     /// The range; equal ends are drawn as a point.
     pub range: (f64, f64),
+    /// The figure itself, where the range is its uncertainty.
+    pub point: Option<f64>,
     /// How dark the bar is, 0 to 1: light lost, say.
     pub shade: f64,
     /// A few words at the row's right end: "2.0 stops".
@@ -60,7 +62,15 @@ impl BarChart {
             .rows
             .iter()
             .map(|row| vec![row.label.clone(), figure(row.range.0, 3), figure(row.range.1, 3), row.note.clone()]);
-        table::of_rows(&["Row", "From", "To", "Remark"], cells.collect())
+        let points = self.rows.iter().map(|row| row.point.map(|point| figure(point, 3)));
+        if self.rows.iter().all(|row| row.point.is_none()) {
+            return table::of_rows(&["Row", "From", "To", "Remark"], cells.collect());
+        }
+        let with = |(mut cells, point): (Vec<String>, Option<String>)| {
+            cells.insert(1, point.unwrap_or_default());
+            cells
+        };
+        table::of_rows(&["Row", "Figure", "From", "To", "Remark"], cells.zip(points).map(with).collect())
     }
 
     /// The drawing alone.
@@ -105,6 +115,7 @@ fn bar(row: &BarRow, axis: &Laid, top: f64) -> Markup {
         text.row-note text-anchor="end" x=(at(RIGHT)) y=(at(top + 13.0)) { (row.note) }
         rect.bar-ground x=(at(left)) y=(at(top + 19.0)) width=(at(width)) height=(at(BAR)) {}
         rect.bar x=(at(left)) y=(at(top + 19.0)) width=(at(width)) height=(at(BAR)) fill-opacity=(at(0.12 + 0.88 * row.shade.clamp(0.0, 1.0))) {}
+        @if let Some(point) = row.point { circle.bar cx=(at(axis.place_within(point))) cy=(at(top + 19.0 + BAR / 2.0)) r="5" {} }
     };
     html! {
         @if let Some(href) = &row.href { a href=(href) { (drawn) } } @else { g { (drawn) } }
@@ -130,6 +141,7 @@ mod tests {
             label: "a".into(),
             href: Some("/x".into()),
             range: (0.0, f64::INFINITY),
+            point: None,
             shade: 2.0,
             note: String::new(),
         };
@@ -144,5 +156,9 @@ mod tests {
         let shown = chart.show().into_string();
         assert!(shown.contains("x=\"26.00\"") && shown.contains("width=\"508.00\""), "{shown}");
         assert!(shown.contains("fill-opacity=\"1.00\"") && shown.contains("role=\"group\""), "{shown}");
+        assert!(!shown.contains("<circle"));
+        let with_point = BarRow { point: Some(0.5), ..chart.rows[0].clone() };
+        let shown = BarChart { rows: vec![with_point], ..chart }.show().into_string();
+        assert!(shown.contains("<circle") && shown.contains("Figure"), "{shown}");
     }
 }

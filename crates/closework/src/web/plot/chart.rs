@@ -23,6 +23,20 @@ impl Style {
     }
 }
 
+/// A figure with the ends of its interval.
+pub type Spread = (f64, f64, f64);
+
+/// A point with its name and both intervals.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cross {
+    /// Written beside it.
+    pub name: String,
+    /// Across.
+    pub x: Spread,
+    /// Upwards.
+    pub y: Spread,
+}
+
 /// Something drawn in a chart.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Mark {
@@ -50,6 +64,15 @@ pub enum Mark {
         label: String,
         /// (x, y).
         points: Vec<(f64, f64)>,
+        /// Colour and shape.
+        style: Style,
+    },
+    /// Figures that are uncertain both ways: a point with its intervals.
+    Crosses {
+        /// Their name in the legend.
+        label: String,
+        /// Name, x with its interval, y with its interval: (value, low, high).
+        points: Vec<Cross>,
         /// Colour and shape.
         style: Style,
     },
@@ -138,6 +161,7 @@ fn xs(mark: &Mark) -> Vec<f64> {
     match mark {
         Mark::Line { points, .. } | Mark::Points { points, .. } => points.iter().map(|p| p.0).collect(),
         Mark::Band { points, .. } => points.iter().map(|p| p.0).collect(),
+        Mark::Crosses { points, .. } => points.iter().flat_map(|p| [p.x.0, p.x.1, p.x.2]).collect(),
         Mark::AtX { x, .. } => vec![*x],
         Mark::AtY { .. } => vec![],
     }
@@ -147,6 +171,7 @@ fn ys(mark: &Mark) -> Vec<f64> {
     match mark {
         Mark::Line { points, .. } | Mark::Points { points, .. } => points.iter().map(|p| p.1).collect(),
         Mark::Band { points, .. } => points.iter().flat_map(|p| [p.1, p.2]).collect(),
+        Mark::Crosses { points, .. } => points.iter().flat_map(|p| [p.y.0, p.y.1, p.y.2]).collect(),
         Mark::AtX { .. } => vec![],
         Mark::AtY { y, .. } => vec![*y],
     }
@@ -199,12 +224,27 @@ fn draw(mark: &Mark, x: &Laid, y: &Laid) -> Markup {
                 @for p in placed(points, x, y) { (marker(*style, p)) }
             }
         },
+        Mark::Crosses { points, style, .. } => html! {
+            @for point in points { (cross(point, *style, x, y)) }
+        },
         Mark::AtX { x: figure, .. } => html! {
             @if let Some(p) = x.place(*figure) { path.rule d=(path([(p, TOP), (p, BOTTOM)])) {} }
         },
         Mark::AtY { y: figure, .. } => html! {
             @if let Some(p) = y.place(*figure) { path.rule d=(path([(LEFT, p), (RIGHT, p)])) {} }
         },
+    }
+}
+
+fn cross(point: &Cross, style: Style, x: &Laid, y: &Laid) -> Markup {
+    let (across, up) = (x.place_within(point.x.0), y.place_within(point.y.0));
+    let arms = [
+        path([(x.place_within(point.x.1), up), (x.place_within(point.x.2), up)]),
+        path([(across, y.place_within(point.y.1)), (across, y.place_within(point.y.2))]),
+    ];
+    html! {
+        @for arm in arms { path.arm d=(arm) {} }
+        g class=(format!("points {}", style.class())) { (marker(style, (across, up))) }
     }
 }
 
@@ -222,6 +262,13 @@ fn marker(style: Style, (x, y): (f64, f64)) -> Markup {
 /// The words beside the lines across.
 fn letter(mark: &Mark, x: &Laid, y: &Laid) -> Markup {
     match mark {
+        Mark::Crosses { points, .. } => html! {
+            @for point in points {
+                @let p = x.place_within(point.x.0);
+                @let (anchor, shift) = if p > (LEFT + RIGHT) / 2.0 { ("end", -8.0) } else { ("start", 8.0) };
+                text.rule-name text-anchor=(anchor) x=(at(p + shift)) y=(at(y.place_within(point.y.0) - 7.0)) { (point.name) }
+            }
+        },
         Mark::AtX { x: figure, label } => {
             let p = x.place_within(*figure);
             let (anchor, shift) = if p > (LEFT + RIGHT) / 2.0 { ("end", -5.0) } else { ("start", 5.0) };
@@ -238,7 +285,7 @@ fn legend_entry(mark: &Mark) -> Option<Markup> {
     let (label, style, kind) = match mark {
         Mark::Line { label, style, .. } => (label, style, "line"),
         Mark::Band { label, style, .. } => (label, style, "band"),
-        Mark::Points { label, style, .. } => (label, style, "points"),
+        Mark::Points { label, style, .. } | Mark::Crosses { label, style, .. } => (label, style, "points"),
         Mark::AtX { .. } | Mark::AtY { .. } => return None,
     };
     let class = format!("{kind} {}", style.class());

@@ -12,7 +12,7 @@ mod table;
 
 pub use axis::Axis;
 pub use bars::{BarChart, BarRow};
-pub use chart::{Chart, Mark, Style};
+pub use chart::{Chart, Cross, Mark, Style};
 
 /// A coordinate of a drawing: two decimals, no negative zero.
 pub(super) fn at(coordinate: f64) -> String {

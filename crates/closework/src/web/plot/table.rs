@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::axis::Axis;
-use super::chart::Mark;
+use super::chart::{Cross, Mark};
 use crate::web::fmt::figure;
 
 /// How many rows a curve is thinned to.
@@ -51,6 +51,17 @@ fn columns(mark: &Mark, y: &str) -> Option<Columns> {
             let low = (format!("{label}, from"), points.iter().map(|p| p.1).collect());
             let high = (format!("{label}, to"), points.iter().map(|p| p.2).collect());
             Some((points.iter().map(|p| p.0).collect(), vec![low, high]))
+        }
+        Mark::Crosses { points, .. } => {
+            let column = |name: String, of: fn(&Cross) -> f64| (name, points.iter().map(of).collect());
+            let own = [
+                column("from".into(), |p| p.x.1),
+                column("to".into(), |p| p.x.2),
+                column(y.to_owned(), |p| p.y.0),
+                column("from".into(), |p| p.y.1),
+                column("to".into(), |p| p.y.2),
+            ];
+            Some((points.iter().map(|p| p.x.0).collect(), own.into()))
         }
         Mark::AtX { .. } | Mark::AtY { .. } => None,
     }

@@ -206,6 +206,7 @@ fn bars(asked: &Asked, reach: &Reach) -> BarChart {
         label: row_name(asked, &setup.parts),
         href: Some(link_to(setup, asked.job.as_ref())),
         range: (setup.magnification.min, setup.magnification.max),
+        point: None,
         shade: (stops(setup) / 5.0).clamp(0.0, 1.0),
         note: note(setup),
     });

@@ -19,6 +19,7 @@ mod tiles;
 pub(crate) mod whole;
 
 pub use iiif::PictureReader;
+pub(crate) use iiif::address as picture_address;
 pub use prepare::{EnterError, enter, prepare, prepare_soon, resume};
 pub use ruler_shown::{newest_ruler, subject_scale};
 pub use shown::{edge_of, main_figure};

@@ -12,6 +12,7 @@ mod scans;
 mod shown_scans;
 mod target;
 mod test_roll;
+mod trial;
 mod whole_scans;
 
 use std::path::PathBuf;

@@ -54,7 +54,7 @@ pub(super) fn routes() -> Router<App> {
 }
 
 /// The address of a picture of a scan, for our own pages; it may be kept for ever.
-pub(super) fn address(scan: &Scan, request: &str) -> String {
+pub(crate) fn address(scan: &Scan, request: &str) -> String {
     format!("/iiif/scans/{}/{request}?v={}", scan.id, scan.stored)
 }
 
