@@ -95,6 +95,10 @@ pub enum Medium {
         /// How to go on from there.
         rule: Rule,
     },
+    /// Air behind a mirror: what lies behind a surface that reflects. Its index is −1, so that Snell's law turns light round and
+    /// the same formulas go on (Welford, *Aberrations of Optical Systems*, 1986, 4.3, from memory): directions then point against
+    /// the light, distances in front of the mirror are negative, and paths still add up.
+    Mirrored,
 }
 
 /// The D, C and F lines of [`Rule::Straight`], µm.
@@ -110,6 +114,7 @@ impl Medium {
     pub fn index(&self, wavelength: Wavelength) -> f64 {
         match *self {
             Self::Air => 1.0,
+            Self::Mirrored => -1.0,
             Self::Constant(index) => index,
             Self::Sellmeier(constants) => constants.index(wavelength),
             Self::Abbe { index, abbe, rule: Rule::NormalLine } => normal_line(index, abbe, wavelength),

@@ -50,6 +50,7 @@ mod set_up;
 mod spread;
 mod surface;
 mod system;
+mod table;
 mod trace;
 mod transfer;
 
@@ -70,5 +71,6 @@ pub use set_up::{Behind, Draw, SetUp, SetUpError};
 pub use spread::{FilmLayers, Spread};
 pub use surface::{ASPHERE_TERMS, Surface};
 pub use system::{FirstOrder, Iris, Object, Part, Start, System, SystemError};
+pub use table::{MOST_ROWS, Table, TableError};
 pub use trace::{Openings, SETTLED_MM};
 pub use transfer::{Response, Transfer};

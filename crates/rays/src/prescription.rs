@@ -273,7 +273,7 @@ fn check_medium(row: usize, medium: &Medium) -> Result<(), PrescriptionError> {
     }
     let index = medium.index(Wavelength::D);
     finite(row, "the index", index)?;
-    if index < 1.0 { Err(PrescriptionError::Index { row, index }) } else { Ok(()) }
+    if index < 1.0 && *medium != Medium::Mirrored { Err(PrescriptionError::Index { row, index }) } else { Ok(()) }
 }
 
 fn check_row(row: usize, here: &Row) -> Result<(), PrescriptionError> {

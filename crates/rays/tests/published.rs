@@ -263,3 +263,30 @@ fn a_plano_convex_lens_both_ways_round() {
         assert_close!(parallel(&lens, 10.0).0 - lens.cardinal().unwrap().back_focus_mm, aberration, absolute = 1e-12);
     }
 }
+
+/// A paraboloid mirror (k = −1) has a perfect focus at R/2 for light along its axis (standard; Descartes knew it), to first
+/// order as exactly; off the axis its coma stays: rays from both rims of a bundle at 1 degree meet beside the middle one.
+#[test]
+fn a_paraboloid_mirror_is_perfect_on_its_axis_alone() {
+    let radius = -200.0;
+    let row = Row::new(Surface::conic(radius, -1.0), None, Medium::Mirrored);
+    let mirror = rays::Prescription::new(vec![row]).unwrap().at(Wavelength::D);
+    assert_close!(mirror.cardinal().unwrap().back_focus_mm, 0.5 * radius, absolute = 1e-12);
+    for y in [5.0, 20.0, 40.0] {
+        assert_close!(parallel(&mirror, y).0, 0.5 * radius, absolute = 1e-11);
+    }
+    // Where a ray crosses the focal plane, from 1 degree off the axis.
+    let at_focus = |y: f64| {
+        let (sine, cosine) = 1f64.to_radians().sin_cos();
+        let mut rays = Rays::new([Ray { at: [0.0, y, -10.0], toward: [0.0, sine, cosine], path_mm: 0.0 }]);
+        mirror.trace(&mut rays, Openings::Measure);
+        let ray = rays.get(0).unwrap();
+        ray.at[1] + (0.5 * radius - ray.at[2]) * ray.toward[1] / ray.toward[2]
+    };
+    // Start heights that meet the mirror's vertex plane at −30, 0, 30.
+    let lead = 10.0 * 1f64.to_radians().tan();
+    let [low, middle, high] = [-30.0, 0.0, 30.0].map(|y| at_focus(y - lead));
+    // Tangential coma of a paraboloid: 3θ·y²/(4f)·… with f = 100: 3·y²·tan θ/(4f) (third order; Welford 7.5, from memory).
+    let coma = 0.5 * (low + high) - middle;
+    assert_close!(coma.abs(), 0.75 * 30.0 * 30.0 * 1f64.to_radians().tan() / 100.0, relative = 5e-2);
+}
