@@ -1,5 +1,6 @@
 //! Closework as a library: what the binary's command line and its tests share.
 
+pub mod bench;
 pub mod calibrating;
 pub mod card;
 pub mod cli;

@@ -195,6 +195,8 @@ static LENS: &[FieldSpec] = &[
     FieldSpec::of("iris", "iris", "", Shape::OneOf(&["manual", "coupled"]))
         .means("\"coupled\" when it stops down only through the body's linkage."),
     thread("thread_mm").means("The thread in its front rim; without it nothing can be screwed there."),
+    FieldSpec::words("design_form", "design form on the bench")
+        .means("The published design that is most like it. Rays are traced through that: a form, not your lens."),
     FieldSpec::number("image_circle_mm", "image circle at infinity", "mm", Range::Positive).between(5.0, 1000.0),
     calibrated("calibrated_focal_length_mm", "focal length, calibrated", "mm", Range::Positive),
     calibrated("calibrated_travel_mm", "travel to the closest mark, calibrated", "mm", Range::NotNegative),

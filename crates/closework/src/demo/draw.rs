@@ -3,7 +3,7 @@
 use std::ops::ControlFlow;
 
 use imaging::{TiffWriter, srgb_profile};
-use scene::{Capture, Grain, Laid, Places, Scene, Settings, render_rows, test_card};
+use scene::{Capture, Grain, Laid, Places, Scene, Settings, render_rows_through, test_card};
 
 use super::content::Shot;
 use crate::web::scans::{file_of, new_name};
@@ -29,13 +29,16 @@ pub(super) fn draw(
     heard: &mut dyn FnMut(f64) -> ControlFlow<()>,
 ) -> Result<Option<Drawn>, PageError> {
     let (scene, capture) = world(shot)?;
+    let undrawn = |cause: &dyn std::fmt::Display| PageError::broken("An example frame could not be drawn.", cause);
+    // Twice as fine as the cells that frames are drawn on.
+    let spreads = shot.spreads(capture.corner_mm(), PITCH_UM / 6000.0).map_err(|why| undrawn(&why))?;
     let stored = format!("{}.tif", new_name());
     let (width, height) = (capture.settings().width_px, capture.settings().height_px);
     let profile = srgb_profile();
     let writer = TiffWriter::create(&file_of(app, &stored), width, height, Some(PITCH_UM), Some(&profile));
     let mut writer = writer.map_err(unwritten)?;
     let (mut rows, mut failed) = (0.0, None);
-    let ended = render_rows(&scene, &capture, &mut |samples| {
+    let ended = render_rows_through(&scene, &capture, &spreads, &mut |samples| {
         for row in samples.chunks(width as usize * 3) {
             if let Err(error) = writer.write_row(row) {
                 failed = Some(error);
@@ -45,7 +48,7 @@ pub(super) fn draw(
         }
         heard(rows / f64::from(height))
     });
-    match (failed, ended) {
+    match (failed, ended.map_err(|why| undrawn(&why))?) {
         (Some(error), _) => Err(unwritten(error)),
         (None, ControlFlow::Break(())) => Ok(None),
         (None, ControlFlow::Continue(())) => {
@@ -67,9 +70,7 @@ pub(super) fn world(shot: &Shot) -> Result<(Scene, Capture), PageError> {
         pitch_um: PITCH_UM,
         rotation_deg: 0.4 - 0.2 * f64::from(shot.number),
         blur: shot.blur(),
-        lateral: shot.lateral(),
         veiling_glare: shot.glare,
-        falloff_stops_at_corner: shot.falloff_stops,
         grain: Grain { density_sd: 0.012, correlation_um: 12.0 },
         seed: u64::from(shot.number) + (shot.f_number * 100.0) as u64,
         ..Settings::default()

@@ -14,10 +14,13 @@ use crate::web::{App, PageError, clock};
 
 /// Squares of the card and what their measurements are called: alike from frame to frame, so that like is compared
 /// with like.
-const EDGES: [(&str, Side, &str); 3] = [
+const EDGES: [(&str, Side, &str); 6] = [
     ("centre", Side::Left, "centre"),
     ("upper middle", Side::Left, "half-way out"),
+    ("right", Side::Left, "side, upright edge"),
+    ("right", Side::Top, "side, level edge"),
     ("top right", Side::Left, "corner"),
+    ("bottom right", Side::Left, "lower corner"),
 ];
 
 /// What was measured in a drawn scan.

@@ -1,0 +1,11 @@
+//! The bench: a set-up of the kit with a published design in the place of each lens, so that rays can be traced through it.
+//!
+//! A form is not the person's lens. It is scaled to the lens's focal length and stands where the kit's own figures say that the
+//! lens stands, principal plane on principal plane, so that size and light are those of the set-up; what it predicts is how
+//! attachments change a lens of its kind.
+
+mod frame;
+mod stand_in;
+
+pub use frame::point_spreads;
+pub use stand_in::{BenchError, form_of, stand_in};

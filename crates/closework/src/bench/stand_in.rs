@@ -1,0 +1,242 @@
+//! From the kit's train to traced glass.
+
+use kit::{Facing, Focusing, Link, Part, Setup};
+use rays::{CloseUp, CloseUpKind, Draw, Form, Prescription, SetUp, SetUpError};
+
+use super::frame::LINE;
+
+/// The field of a lens that names its form.
+const FIELD: &str = "design_form";
+
+/// Glass of neighbouring parts that would touch is kept this far apart, mm.
+const LEAST_GAP_MM: f64 = 0.1;
+
+/// What a close-up lens's glass is narrower than its thread, mm (common practice, no source).
+const RIM_MM: f64 = 4.0;
+/// A close-up lens without a thread size is taken to be as wide as this, mm.
+const USUAL_CLOSE_UP_MM: f64 = 58.0;
+
+/// Why a set-up cannot be put on the bench.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum BenchError {
+    /// The lens has no form.
+    #[error(
+        "no design form is chosen for lens \"{lens}\": rays need glass to go through; choose the form nearest to it in the kit (field {FIELD}), for example {example}"
+    )]
+    NoForm {
+        /// The lens.
+        lens: String,
+        /// One that there is.
+        example: &'static str,
+    },
+    /// There is no such form.
+    #[error("lens \"{lens}\" names the design form \"{found}\", which there is not; there are: {known}")]
+    UnknownForm {
+        /// The lens.
+        lens: String,
+        /// As it was named.
+        found: String,
+        /// All that there are.
+        known: String,
+    },
+    /// A part whose glass no form stands for.
+    #[error("no published design stands for {part} \"{id}\": take it out to see the rest on the bench")]
+    NoGlass {
+        /// What sort of part.
+        part: &'static str,
+        /// Which.
+        id: String,
+    },
+    /// A lens whose glass moves inside.
+    #[error(
+        "lens \"{lens}\" focuses by moving glass inside, which no form tells: put it at infinity to see it on the bench"
+    )]
+    InsideFocus {
+        /// The lens.
+        lens: String,
+    },
+    /// The set-up itself.
+    #[error("{0}")]
+    SetUp(#[from] kit::SetupError),
+    /// A form cannot be scaled like that.
+    #[error("\"{id}\" cannot be made of glass: {why}")]
+    Glass {
+        /// The part.
+        id: String,
+        /// Why.
+        why: String,
+    },
+    /// The train of glass cannot be traced.
+    #[error("the set-up cannot be traced: {0}")]
+    Train(#[from] SetUpError),
+    /// Light does not get there.
+    #[error("the set-up cannot be traced: {0}")]
+    Light(#[from] rays::AimError),
+    /// The film's colours.
+    #[error("{0}")]
+    Colours(String),
+    /// The frame cannot be drawn.
+    #[error("the frame cannot be drawn: {0}")]
+    Frame(#[from] scene::PointSpreadError),
+}
+
+/// The form that stands for a lens.
+pub fn form_of(lens: &Part) -> Result<&'static Form, BenchError> {
+    let named = lens.words(FIELD).map(str::trim).filter(|named| !named.is_empty());
+    let Some(named) = named else {
+        return Err(BenchError::NoForm { lens: lens.id().into(), example: rays::FORMS[0].key });
+    };
+    rays::form(named).ok_or_else(|| BenchError::UnknownForm {
+        lens: lens.id().into(),
+        found: named.into(),
+        known: rays::FORMS.iter().map(|form| form.key).collect::<Vec<_>>().join(", "),
+    })
+}
+
+/// The set-up with glass in it, at its own f-number.
+pub fn stand_in(setup: &Setup<'_>) -> Result<SetUp, BenchError> {
+    let (spec, layout) = (setup.numbers(), setup.layout()?);
+    let mut parts = Vec::new();
+    for (link, (kind, choice)) in spec.links.iter().zip(&setup.choices()[1..]).enumerate() {
+        let Some(part) = choice.part() else { continue };
+        let Some(lens) = glass_of(kind, part, parts.is_empty())? else { continue };
+        let element = layout.element_of.iter().position(|of| *of == link).map(|at| layout.train.elements[at]);
+        // Every link with glass has an element in the train.
+        let Some(element) = element else { continue };
+        parts.push(Placed { lens, front: element.front, back: element.back });
+    }
+    let Some(main) = parts.first() else { return Err(no_lens(setup)) };
+    let reversed = setup.hold().facing == Facing::Reversed;
+    let mut in_front = Vec::new();
+    for pair in parts.windows(2).rev() {
+        let (nearer_film, nearer_subject) = (&pair[0], &pair[1]);
+        let gap_after_mm = (nearer_subject.last()? - nearer_film.first()?).max(LEAST_GAP_MM);
+        in_front.push(rays::Part { lens: nearer_subject.lens.clone(), gap_after_mm });
+    }
+    let draw = Draw::ToFilm { mm: main.last()? };
+    let upright = if reversed { main.lens.reversed() } else { main.lens.clone() };
+    Ok(SetUp { lens: upright, f_number: spec.f_number, reversed, in_front, behind: Vec::new(), draw })
+}
+
+fn no_lens(setup: &Setup<'_>) -> BenchError {
+    BenchError::NoForm { lens: setup.lens().id().into(), example: rays::FORMS[0].key }
+}
+
+/// Glass as light meets it, and where its principal planes stand, mm in front of the film.
+struct Placed {
+    lens: Prescription,
+    front: f64,
+    back: f64,
+}
+
+impl Placed {
+    fn cardinal(&self) -> Result<rays::Cardinal, BenchError> {
+        Ok(self.lens.at(LINE).cardinal().ok_or(SetUpError::Afocal)?)
+    }
+
+    /// The glass nearest the film, mm in front of it.
+    fn last(&self) -> Result<f64, BenchError> {
+        Ok(self.back + self.cardinal()?.rear_principal_mm)
+    }
+
+    /// The glass nearest the subject, mm in front of the film: as far from the principal plane on that side as in the form.
+    fn first(&self) -> Result<f64, BenchError> {
+        Ok(self.front + self.cardinal()?.front_principal_mm)
+    }
+}
+
+/// The glass of a part the way round it stands; `None` for what is hollow. Only the lens nearest the body, the first with glass,
+/// has its iris set: any other stands wide open.
+fn glass_of(link: &Link<f64>, part: &Part, first: bool) -> Result<Option<Prescription>, BenchError> {
+    match link {
+        Link::Gap(_) => Ok(None),
+        Link::Converter(_) => Err(BenchError::NoGlass { part: "converter", id: part.id().into() }),
+        Link::CloseUp(close_up) => close_up_glass(part, close_up.power).map(Some),
+        Link::Lens(lens) => {
+            if lens.lens.focusing != Focusing::Unit {
+                return Err(BenchError::InsideFocus { lens: part.id().into() });
+            }
+            let glass = form_of(part)?.scaled_to(lens.lens.focal_length).map_err(|why| unmade(part, &why))?;
+            let glass = if first { glass } else { glass.opened_to(lens.widest, LINE)? };
+            Ok(Some(if lens.facing == Facing::Reversed { glass.reversed() } else { glass }))
+        }
+    }
+}
+
+fn unmade(part: &Part, why: &dyn std::fmt::Display) -> BenchError {
+    BenchError::Glass { id: part.id().into(), why: why.to_string() }
+}
+
+fn close_up_glass(part: &Part, power_dpt: f64) -> Result<Prescription, BenchError> {
+    let thread = part.number("thread_mm").map(|thread| thread - RIM_MM);
+    let diameter_mm = part.number("clear_mm").or(thread).unwrap_or(USUAL_CLOSE_UP_MM);
+    let kind = if part.words("make") == Some("achromat") { CloseUpKind::Achromat } else { CloseUpKind::Meniscus };
+    CloseUp { power_dpt, diameter_mm, kind }.prescription().map_err(|why| unmade(part, &why))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kit::{Kit, SetupRequest};
+    use optics::Figure;
+    use testkit::assert_close;
+
+    fn kit() -> Kit {
+        Kit::parse(crate::demo::KIT).expect("the example's kit")
+    }
+
+    fn request(parts: &[&str], focus: &str) -> SetupRequest {
+        let parts = parts.iter().map(|part| (*part).to_owned()).collect();
+        SetupRequest { parts, focus: focus.parse().expect("a focus"), f_number: Some(11.0), coc_mm: None }
+    }
+
+    /// Glass traced to first order against the kit's own train of black boxes.
+    #[test]
+    fn size_and_light_are_those_of_the_kit() {
+        let kit = kit();
+        let set_ups: [(&[&str], &str); 7] = [
+            (&["copy-stand-6x6", "tube-26", "tube-52", "normal-85"], "travel=5"),
+            (&["copy-stand-6x6", "bellows=157", "long-160"], "infinity"),
+            (&["copy-stand-6x6", "tube-52", "bellows=69", "reverse-62", "normal-85"], "infinity"),
+            (&["copy-stand-6x6", "long-160", "plus-4"], "infinity"),
+            (&["copy-stand-6x6", "tube-26", "normal-85", "plus-2"], "travel=5"),
+            (&["copy-stand-6x6", "tube-26", "long-160", "plus-2", "plus-4"], "closest"),
+            (&["copy-stand-6x6", "long-160", "couple-62", "normal-85"], "infinity"),
+        ];
+        for (parts, focus) in set_ups {
+            let setup = Setup::resolve(&kit, &request(parts, focus)).expect("a set-up");
+            let figures = setup.report().expect("figures").figures;
+            let told = |figure| figures.get(figure).expect("told").value;
+            let system = stand_in(&setup).expect("glass").system(LINE).expect("a system");
+            let size = system.magnification(LINE).expect("near");
+            assert_close!(size, told(Figure::Magnification), relative = 0.004, "{parts:?}");
+            assert_close!(
+                system.first_order(LINE).f_number,
+                told(Figure::EffectiveFNumber),
+                relative = 0.03,
+                "{parts:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn what_has_no_glass_is_refused_by_name() {
+        let kit = kit();
+        let refused = |parts: &[&str]| {
+            let setup = Setup::resolve(&kit, &request(parts, "infinity")).expect("a set-up");
+            stand_in(&setup).expect_err("no glass").to_string()
+        };
+        let converter = refused(&["copy-stand-6x6", "converter-14", "tube-26", "normal-85"]);
+        assert!(converter.contains("converter \"converter-14\""), "{converter}");
+        let bare = crate::demo::KIT.replace("design_form", "notes_of_form").replace("notes_of_form", "# design_form");
+        let kit = Kit::parse(&bare).expect("a kit");
+        let setup = Setup::resolve(&kit, &request(&["copy-stand-6x6", "tube-26", "normal-85"], "infinity"));
+        let why = stand_in(&setup.expect("a set-up")).expect_err("no form").to_string();
+        assert!(why.contains("no design form is chosen for lens \"normal-85\""), "{why}");
+        let odd = crate::demo::KIT.replace("double-gauss-1954", "double-gaus");
+        let kit = Kit::parse(&odd).expect("a kit");
+        let setup = Setup::resolve(&kit, &request(&["copy-stand-6x6", "tube-26", "normal-85"], "infinity"));
+        let why = stand_in(&setup.expect("a set-up")).expect_err("no such form").to_string();
+        assert!(why.contains("\"double-gaus\"") && why.contains("double-gauss-1954"), "{why}");
+    }
+}
