@@ -190,6 +190,15 @@ pub enum AlignmentError {
 pub enum AlignmentRemark {
     /// The curvature is not told from the centre's height.
     NoCurvature,
+    /// The curvature was told by how sharp the flat card is, not by ramps alone.
+    BySquares,
+    /// The lens by itself loses more towards the corner than is usual.
+    LensLoses {
+        /// Share of the contrast of the bars' detail that it loses from the middle to the corner.
+        share: f64,
+    },
+    /// A surface curved the other way fits as well.
+    EitherWay,
     /// No tilt is shown.
     NoTilt,
     /// The places scatter more than their own intervals promise; the figures' intervals are wider for it.
@@ -204,6 +213,19 @@ impl std::fmt::Display for AlignmentRemark {
         match self {
             Self::NoCurvature => f.write_str(
                 "the places do not tell a curved sharp surface from one that lies higher: add a ramp at the frame's centre",
+            ),
+            Self::BySquares => f.write_str(
+                "the curvature is told by how much sharper or softer the flat squares are than the ramps' own focus, taking that the lens by \
+                 itself loses alike on all sides",
+            ),
+            Self::LensLoses { share } => write!(
+                f,
+                "from the middle to the corner the lens by itself loses about {:.0} % of the contrast of detail as coarse as the bars",
+                100.0 * share
+            ),
+            Self::EitherWay => f.write_str(
+                "how far the middle is out of focus is seen, not on which side: a surface curved the other way fits as well; lean the \
+                 card by one or two degrees and photograph it again, which tells them apart",
             ),
             Self::NoTilt => f.write_str("no tilt is shown: both tilts lie within their own intervals"),
             Self::Scattered { ratio } => write!(
@@ -278,31 +300,10 @@ pub fn alignment(places: &[SharpPlace], options: &AlignmentOptions) -> Result<Al
     };
     let covariance_95: Vec<Vec<f64>> =
         found.unit_covariance.iter().map(|r| r.iter().map(|c| c * factor * factor).collect()).collect();
-    let half = |i: usize| covariance_95[i][i].max(0.0).sqrt();
-    let degree = |i: usize| {
-        let slope = found.x[i] / corner_mm;
-        Figure::new(slope.atan().to_degrees(), (half(i) / corner_mm / (1.0 + slope * slope)).to_degrees())
-    };
-    let nothing = Figure::default();
-    let mut report = AlignmentReport {
-        centre_mm: Figure::new(found.x[0], half(0)),
-        about_upright_deg: degree(1),
-        about_level_deg: degree(2),
-        curvature_mm: curved.then(|| Figure::new(found.x[3], half(3))),
-        corners_mm: [nothing; 4],
-        residual_ratio: ratio,
-        remarks: Vec::new(),
-        corner_mm,
-        parameters: found.x.clone(),
-        covariance_95: covariance_95.clone(),
-    };
-    let (x, y) = (width_mm / 2.0, height_mm / 2.0);
-    report.corners_mm = [(-x, -y), (x, -y), (-x, y), (x, y)].map(|corner| report.height_at(corner));
+    let mut report = AlignmentReport::new(found.x, covariance_95, options.field_mm);
+    report.residual_ratio = ratio;
     if options.curvature && !curved {
-        report.remarks.push(AlignmentRemark::NoCurvature);
-    }
-    if !report.about_upright_deg.stands_out() && !report.about_level_deg.stands_out() {
-        report.remarks.push(AlignmentRemark::NoTilt);
+        report.remarks.insert(0, AlignmentRemark::NoCurvature);
     }
     if let Some(ratio) = ratio {
         let share = 2.0 / (9.0 * degrees as f64);
@@ -314,6 +315,40 @@ pub fn alignment(places: &[SharpPlace], options: &AlignmentOptions) -> Result<Al
 }
 
 impl AlignmentReport {
+    /// From height, tilts and perhaps curvature, in millimetres at the corner, and their covariance, whose roots are half-widths.
+    pub(crate) fn new(parameters: Vec<f64>, covariance_95: Vec<Vec<f64>>, (width_mm, height_mm): (f64, f64)) -> Self {
+        let corner_mm = width_mm.hypot(height_mm) / 2.0;
+        let figure = |i: usize| Figure::new(parameters[i], covariance_95[i][i].max(0.0).sqrt());
+        let degree = |i: usize| {
+            let slope = figure(i).times(1.0 / corner_mm);
+            let plus_minus = (slope.plus_minus / (1.0 + slope.value * slope.value)).to_degrees();
+            Figure::new(slope.value.atan().to_degrees(), plus_minus)
+        };
+        let mut report = Self {
+            centre_mm: figure(0),
+            about_upright_deg: degree(1),
+            about_level_deg: degree(2),
+            curvature_mm: (parameters.len() > 3).then(|| figure(3)),
+            corners_mm: [Figure::default(); 4],
+            residual_ratio: None,
+            remarks: Vec::new(),
+            corner_mm,
+            parameters,
+            covariance_95,
+        };
+        let (x, y) = (width_mm / 2.0, height_mm / 2.0);
+        report.corners_mm = [(-x, -y), (x, -y), (-x, y), (x, y)].map(|corner| report.height_at(corner));
+        if !report.about_upright_deg.stands_out() && !report.about_level_deg.stands_out() {
+            report.remarks.push(AlignmentRemark::NoTilt);
+        }
+        report
+    }
+
+    /// From the frame's centre to its corner on the subject, millimetres.
+    pub(crate) fn corner_mm(&self) -> f64 {
+        self.corner_mm
+    }
+
     /// Height of the sharp surface at a place on the subject, millimetres from the frame's centre.
     pub fn height_at(&self, (x, y): (f64, f64)) -> Figure {
         let gradient = terms((x / self.corner_mm, y / self.corner_mm), self.parameters.len() > 3);
@@ -333,6 +368,8 @@ pub struct Softness {
     pub effective_f_number: f64,
     /// How far the film lies from the corner's focus, millimetres ([`film_defocus_mm`]).
     pub defocus_mm: Figure,
+    /// The same where the picture is sharp: a tilted or curved surface may miss the centre too.
+    pub sharp_defocus_mm: Figure,
     /// Response measured in the corner.
     pub corner: Figure,
     /// Response measured where the picture is sharp (the centre).
@@ -342,7 +379,7 @@ pub struct Softness {
 /// How much of a corner's softness its defocus explains.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SoftnessReport {
-    /// Share of the contrast that defocus alone leaves: with it over without it.
+    /// Share of the contrast that defocus alone leaves: with the corner's over with the sharp place's.
     pub left_by_defocus: Figure,
     /// Share of the contrast that the corner has: its response over the sharp place's.
     pub left_in_corner: Figure,
@@ -392,8 +429,8 @@ const LEAST_CONTRAST: f64 = 1e-3;
 /// How much of a corner's loss of contrast its place against the sharp surface explains: ln(left by defocus) over
 /// ln(corner / sharp). Factors of contrast multiply, so their logarithms share out.
 ///
-/// Defocus alone is that of a perfect lens ([`defocus_mtf`], with over without). The defocus's interval is carried by its ends, since
-/// at the focus itself the slope is 0; the responses' by first order.
+/// Defocus alone is that of a perfect lens ([`defocus_mtf`], the corner's over the sharp place's). The defocus's interval is carried by its ends,
+/// since at the focus itself the slope is 0; the responses' by first order.
 pub fn softness_explained(softness: &Softness) -> Result<SoftnessReport, SoftnessError> {
     let s = softness;
     for (what, value) in [
@@ -407,8 +444,10 @@ pub fn softness_explained(softness: &Softness) -> Result<SoftnessReport, Softnes
             return Err(SoftnessError::BadInput { what, value });
         }
     }
-    if !(s.defocus_mm.value.is_finite() && s.defocus_mm.plus_minus.is_finite() && s.defocus_mm.plus_minus >= 0.0) {
-        return Err(SoftnessError::BadInput { what: "the defocus", value: s.defocus_mm.value });
+    for defocus in [s.defocus_mm, s.sharp_defocus_mm] {
+        if !(defocus.value.is_finite() && defocus.plus_minus.is_finite() && defocus.plus_minus >= 0.0) {
+            return Err(SoftnessError::BadInput { what: "the defocus", value: defocus.value });
+        }
     }
     let cut_off = 1.0 / (s.wavelength_mm * s.effective_f_number);
     if s.cy_per_mm >= cut_off {
@@ -418,21 +457,30 @@ pub fn softness_explained(softness: &Softness) -> Result<SoftnessReport, Softnes
     if s.sharp.value - s.corner.value <= doubt {
         return Err(SoftnessError::NoLoss { corner: s.corner.value, sharp: s.sharp.value, doubt });
     }
-    let mtf = |dz: f64| defocus_mtf(s.cy_per_mm, dz, s.effective_f_number, s.wavelength_mm);
-    let left = |dz: f64| (mtf(dz) / mtf(0.0)).max(LEAST_CONTRAST);
-    let (dz, half) = (s.defocus_mm.value.abs(), s.defocus_mm.plus_minus);
-    // Through the whole interval: where it holds the focus, nothing is lost at the near end.
-    let places = (0..=20).map(|i| left((dz - half + 2.0 * half * f64::from(i) / 20.0).max(0.0)));
-    let (low, high) = places.fold((f64::INFINITY, 0.0_f64), |(a, b), l| (a.min(l), b.max(l)));
+    let (corner, sharp) = (s.left_by(s.defocus_mm), s.left_by(s.sharp_defocus_mm));
     let ratio = s.corner.value / s.sharp.value;
     let ratio_half = ratio * (s.corner.plus_minus / s.corner.value).hypot(s.sharp.plus_minus / s.sharp.value);
     let loss = -ratio.ln();
-    let explained = -left(dz).ln() / loss;
-    let by_defocus = ((high.ln() - low.ln()) / 2.0).abs() / loss;
+    let explained = (sharp.value - corner.value) / loss;
+    let by_defocus = corner.plus_minus.hypot(sharp.plus_minus) / loss;
     let by_response = explained * ratio_half / ratio / loss;
+    let left = (corner.value - sharp.value).exp();
     Ok(SoftnessReport {
-        left_by_defocus: Figure::new(left(dz), (high - low) / 2.0),
+        left_by_defocus: Figure::new(left, left * by_defocus * loss),
         left_in_corner: Figure::new(ratio, ratio_half),
         explained: Figure::new(explained.clamp(0.0, 1.0), by_defocus.hypot(by_response)),
     })
+}
+
+impl Softness {
+    /// Logarithm of the contrast that a defocus leaves a perfect lens, over that in focus; half of its range over the defocus's interval.
+    fn left_by(&self, defocus_mm: Figure) -> Figure {
+        let mtf = |dz: f64| defocus_mtf(self.cy_per_mm, dz, self.effective_f_number, self.wavelength_mm);
+        let left = |dz: f64| (mtf(dz) / mtf(0.0)).max(LEAST_CONTRAST).ln();
+        let (dz, half) = (defocus_mm.value.abs(), defocus_mm.plus_minus);
+        // Through the whole interval: where it holds the focus, nothing is lost at the near end.
+        let places = (0..=20).map(|i| left((dz - half + 2.0 * half * f64::from(i) / 20.0).max(0.0)));
+        let (low, high) = places.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), l| (a.min(l), b.max(l)));
+        Figure::new(left(dz), (high - low) / 2.0)
+    }
 }

@@ -9,6 +9,7 @@ mod algebra;
 mod align;
 mod alignment;
 mod contrast;
+mod curvature;
 mod evenness;
 mod exposed;
 mod field;
@@ -39,6 +40,7 @@ pub use alignment::{
 pub use contrast::{
     Bounded, ChannelContrast, ContrastError, ContrastOptions, ContrastRemark, ContrastReport, contrast,
 };
+pub use curvature::{CurvatureError, CurvedReport, FlatPlace, ThroughFocus, curved_surface};
 pub use evenness::{
     EvennessError, EvennessOptions, EvennessRemark, EvennessReport, GroundSample, Shading, evenness, ground_samples,
     shading,

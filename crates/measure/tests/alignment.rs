@@ -168,6 +168,7 @@ fn corner(defocus: Figure, response: f64) -> Softness {
         wavelength_mm: 0.55e-3,
         effective_f_number: 16.0,
         defocus_mm: defocus,
+        sharp_defocus_mm: Figure::exact(0.0),
         corner: Figure::new(response, 0.01),
         sharp: Figure::new(0.6, 0.01),
     }
@@ -190,6 +191,13 @@ fn defocus_explains_its_share_of_a_soft_corner() {
     let none = softness_explained(&corner(Figure::new(0.0, 0.5), 0.6 * left)).unwrap();
     assert_close!(none.explained.value, 0.0, absolute = 1e-9);
     assert_close!(none.explained.plus_minus, 0.5, absolute = 0.01);
+    // A centre that is out of focus by as much explains nothing; by less, the rest.
+    let both = Softness { sharp_defocus_mm: Figure::exact(-0.5), ..corner(Figure::exact(0.5), 0.6 * left) };
+    assert_close!(softness_explained(&both).unwrap().explained.value, 0.0, absolute = 1e-12);
+    let some = Softness { sharp_defocus_mm: Figure::exact(0.3), ..both };
+    let at = |dz: f64| defocus_mtf(20.0, dz, 16.0, 0.55e-3);
+    let share = (at(0.5) / at(0.3)).ln() / left.ln();
+    assert_close!(softness_explained(&some).unwrap().explained.value, share, absolute = 1e-9);
     // Far out of focus contrast turns over: all is explained, never more.
     assert_close!(softness_explained(&corner(Figure::exact(5.0), 0.3)).unwrap().explained.value, 1.0, absolute = 1e-12);
 }

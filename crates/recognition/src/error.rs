@@ -108,6 +108,8 @@ pub enum Item {
     Tilt,
     /// How the sharp surface lies.
     Alignment,
+    /// Whether the sharp surface is curved.
+    Curvature,
     /// How much of a corner's softness misalignment explains, by the corner's name.
     Softness(&'static str),
 }
@@ -199,6 +201,9 @@ pub enum Why {
     /// Ramps that do not tell the alignment.
     #[error("{0}")]
     Alignment(AlignmentError),
+    /// Squares that do not tell a curvature.
+    #[error("{0}")]
+    Curvature(measure::CurvatureError),
     /// A tilt that does not follow.
     #[error("{0}")]
     Tilt(measure::TiltError),

@@ -31,6 +31,10 @@ const RULE_TICKS_MM: [f64; 4] = [0.5, 1.0, 25.4 / 64.0, 25.4 / 32.0];
 /// practice, no source).
 const RULE_LAID_MM: f64 = 0.3;
 const RULE_SLOPE_DEG: f64 = 2.0;
+/// How far a ramp's sharpest place may lie beside the focus, 95 %, as a share of its depth, whatever the bars say: higher bars
+/// are seen larger and at another slant, and larger ones keep more contrast. Drawn ramps stray by 1.5 % with a pinhole at three
+/// fields' distance, all four to one side, so that the four together must not claim half of it.
+const STRAY: f64 = 0.04;
 /// Samples from tick to tick, at least: the third harmonic must be told.
 const LEAST_PER_TICK: usize = 10;
 
@@ -51,6 +55,7 @@ pub(crate) fn found(part: Part, ramp: &Ramp, places: (Place, Place), followed: F
         part,
         name: ramp.name,
         bar_mm,
+        window_mm: WINDOW as f64 * bar_mm * ramp.slope_deg.to_radians().sin(),
         harmonic: followed.harmonic,
         subject_lp_mm: followed.harmonic as f64 / (bar_mm * ramp.slope_deg.to_radians().cos()),
         place_px: places.0,
@@ -251,7 +256,12 @@ pub(crate) fn follow(view: &View, ramp: &Ramp, model: &Model, eye: Eye, printed:
     // The mark: one period is cut out, and the bars on its two sides are neighbours.
     let columns = reading.columns(reading.even().filter(|along| along.abs() >= ramp.bar_mm / 2.0));
     let alongs: Vec<f64> = columns.iter().map(|c| printed * c.0).collect();
-    followed(&columns, &alongs, (reading.per_bar, reading.per_bar, 1), ramp)
+    let mut found = followed(&columns, &alongs, (reading.per_bar, reading.per_bar, 1), ramp)?;
+    let stray = STRAY * found.report.depth_mm.value;
+    for height in [&mut found.report.peak_height_mm, &mut found.report.from_mark_mm] {
+        height.plus_minus = height.plus_minus.hypot(stray);
+    }
+    Ok(found)
 }
 
 /// From columns with a whole number of samples to a bar to the ramp's figures. `alongs` holds the columns' true distances from

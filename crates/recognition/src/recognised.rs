@@ -96,6 +96,8 @@ pub struct Recognised {
     pub ramps: Vec<RampFound>,
     /// How the sharp surface lies, from the ramps.
     pub alignment: Option<AlignmentReport>,
+    /// A sharp surface curved the other way, where it fits as well: then how far the middle is out of focus is seen, not on which side.
+    pub alignment_otherwise: Option<AlignmentReport>,
     /// For each corner the share of its softness that misalignment explains.
     pub softness: Vec<CornerSoftness>,
     /// What could not be taken, where and why.
@@ -311,6 +313,8 @@ pub struct RampFound {
     pub name: &'static str,
     /// From bar to bar along it, true mm: of a rule the distance of its ticks, which its own picture tells.
     pub bar_mm: f64,
+    /// Height over which the contrast at a place of it is averaged, true mm.
+    pub window_mm: f64,
     /// The harmonic of the bars whose contrast was followed: 1 for a printed strip; a rule's thin ticks are often followed by finer
     /// detail.
     pub harmonic: usize,
@@ -339,6 +343,8 @@ pub struct CornerSoftness {
     pub cy_px: f64,
     /// What it explains.
     pub report: SoftnessReport,
+    /// What it explains if the sharp surface is curved the other way, where that fits as well.
+    pub otherwise: Option<SoftnessReport>,
 }
 
 /// A reservation about the whole.

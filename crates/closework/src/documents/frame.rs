@@ -162,6 +162,9 @@ pub struct PlaceDocument {
     /// Share of its softness that misalignment explains, 0 to 1, where ramps tell.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub explained_by_misalignment: Option<Measured>,
+    /// The same if the sharp surface is curved the other way, where that fits as well; the larger of the two stands above.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub explained_otherwise: Option<Measured>,
 }
 
 /// Sharpness of several edges together.
@@ -371,10 +374,14 @@ pub struct AlignmentDocument {
     pub about_upright_deg: Measured,
     /// Tilt about the level axis, degrees.
     pub about_level_deg: Measured,
-    /// Curvature, mm at the corner.
+    /// Curvature: height of the sharp surface in the corner over that in the middle, mm, tilt apart; positive when corners are sharp nearer
+    /// to the lens.
     pub curvature_mm: Option<Measured>,
     /// Height at the corners: upper left, upper right, lower left, lower right.
     pub corners_mm: [Measured; 4],
+    /// A surface curved the other way, where it fits as well.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub otherwise: Option<Box<AlignmentDocument>>,
     /// Reservations.
     pub warnings: Vec<String>,
 }
@@ -462,4 +469,26 @@ pub const CSV_HEAD: &str = "file,place,zone,image_height,way,edges,mtf50_cy_px,p
 /// A field of a table by RFC 4180: in quotes where it holds what would end it.
 fn quoted(text: &str) -> String {
     if text.contains(['"', ',', '\n', '\r']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.into() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn alignments_kept_before_curvatures_were_told_still_read() {
+        let figure = json!({ "value": 0.5, "plus_minus": 0.1 });
+        let kept = json!({
+            "centre_mm": figure, "about_upright_deg": figure, "about_level_deg": figure, "curvature_mm": null,
+            "corners_mm": [figure, figure, figure, figure], "warnings": []
+        });
+        let read: AlignmentDocument = serde_json::from_value(kept.clone()).expect("an alignment");
+        assert!(read.otherwise.is_none() && read.curvature_mm.is_none());
+        assert_eq!(serde_json::to_value(&read).expect("JSON"), kept);
+        let both = AlignmentDocument { otherwise: Some(Box::new(read.clone())), ..read };
+        let again: AlignmentDocument =
+            serde_json::from_value(serde_json::to_value(&both).expect("JSON")).expect("an alignment");
+        assert_eq!(again, both);
+    }
 }

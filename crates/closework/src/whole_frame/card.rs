@@ -1,5 +1,6 @@
 //! A frame of the printed card: what was recognised, as the document has it.
 
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 use measure::{ExposedOptions, Figure, GreyStep};
@@ -118,11 +119,17 @@ pub fn fill(document: &mut FrameDocument, found: &Recognised, frame: &FileFrame<
         measure::depth_to_half_mm(ramp.subject_lp_mm, magnification, around.settings.at_the_film()?, WAVELENGTH_MM)
     };
     document.ramps = found.ramps.iter().map(|ramp| of_ramp(ramp, depth(ramp))).collect();
-    document.alignment = found.alignment.as_ref().map(of_alignment);
+    document.alignment = found.alignment.as_ref().map(|alignment| AlignmentDocument {
+        otherwise: found.alignment_otherwise.as_ref().map(|other| Box::new(of_alignment(other))),
+        ..of_alignment(alignment)
+    });
     for softness in &found.softness {
         let name = named(softness.part, softness.square);
         if let Some(place) = document.places.iter_mut().find(|place: &&mut PlaceDocument| place.name == name) {
-            place.explained_by_misalignment = Some(softness.report.explained.into());
+            // Of two surfaces that fit, the one that could explain more comes first.
+            let mut shares = [Some(softness.report.explained), softness.otherwise.map(|report| report.explained)];
+            shares.sort_by(|a, b| b.map(|f| f.value).partial_cmp(&a.map(|f| f.value)).unwrap_or(Ordering::Equal));
+            [place.explained_by_misalignment, place.explained_otherwise] = shares.map(|share| share.map(Into::into));
         }
     }
     document.left_out.extend(found.left_out.iter().map(|out| LeftOutDocument {
@@ -155,6 +162,7 @@ fn item(item: &recognition::Item) -> String {
         I::Fringing => "colour fringing over the frame".into(),
         I::Tilt => "lean of the card".into(),
         I::Alignment => "alignment".into(),
+        I::Curvature => "curvature of the sharp surface".into(),
         I::Softness(name) => format!("what misalignment explains, {name}"),
     }
 }
@@ -289,6 +297,7 @@ fn of_alignment(report: &measure::AlignmentReport) -> AlignmentDocument {
         about_level_deg: report.about_level_deg.into(),
         curvature_mm: report.curvature_mm.map(Into::into),
         corners_mm: report.corners_mm.map(Into::into),
+        otherwise: None,
         warnings: report.remarks.iter().map(ToString::to_string).collect(),
     }
 }

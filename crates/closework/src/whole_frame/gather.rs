@@ -98,6 +98,7 @@ impl Around<'_> {
             sharpness: self.by_line(&edges),
             edges: edges.iter().map(|edge| self.placed(edge)).collect(),
             explained_by_misalignment: None,
+            explained_otherwise: None,
         }
     }
 

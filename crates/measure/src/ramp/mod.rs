@@ -59,7 +59,7 @@ impl RampShape {
     const ALL: [Self; 4] = [Self::Lorentz, Self::Between, Self::Gauss, Self::Disc];
 
     /// Level and its slope by the square of the distance in widths.
-    fn level(self, square: f64) -> (f64, f64) {
+    pub(crate) fn level(self, square: f64) -> (f64, f64) {
         match self {
             Self::Gauss => ((-square).exp(), -(-square).exp()),
             Self::Disc => {
@@ -75,7 +75,7 @@ impl RampShape {
     }
 
     /// Distance in widths at which the curve has fallen to a half.
-    fn half(self) -> f64 {
+    pub(crate) fn half(self) -> f64 {
         match self {
             Self::Gauss => 2_f64.ln().sqrt(),
             Self::Lorentz => 1.0,

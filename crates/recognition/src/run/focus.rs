@@ -77,15 +77,10 @@ impl<F: Frame> Run<'_, F> {
         Ok(out)
     }
 
-    pub(super) fn alignment(
-        &mut self,
-        ramps: &[RampFound],
-        pose: &Pose,
-        part: Part,
-    ) -> Option<measure::AlignmentReport> {
+    pub(super) fn alignment(&mut self, ramps: &[RampFound], pose: &Pose, part: Part) -> Vec<measure::AlignmentReport> {
         // One tilted rule tells a height, and no slope: a small card has no room for more.
         if ramps.len() == 1 && ramps[0].name == "rule" {
-            return None;
+            return Vec::new();
         }
         let middle = self.units.middle();
         let per_mm = pose.scale_px_per_mm.mean.value;
@@ -99,17 +94,27 @@ impl<F: Frame> Run<'_, F> {
         let field_mm = (f64::from(self.units.size.0) / per_mm, f64::from(self.units.size.1) / per_mm);
         // Four ramps at one distance from the middle cannot tell a curvature; five sheets' can.
         let curvature = places.len() > 4;
-        match alignment(&places, &AlignmentOptions { field_mm, curvature }) {
-            Ok(report) => Some(report),
+        let plane = match alignment(&places, &AlignmentOptions { field_mm, curvature }) {
+            Ok(report) => report,
             Err(error) => {
                 self.leave(part, Item::Alignment, None, Why::Alignment(error));
-                None
+                return Vec::new();
             }
+        };
+        if plane.curvature_mm.is_some() {
+            return vec![plane];
         }
+        let curved = self.curved(ramps, &places, (pose, part), field_mm);
+        if curved.is_empty() { vec![plane] } else { curved }
     }
 
     /// For each corner's square the share of its loss against the centre that its height off the sharp surface explains.
-    pub(super) fn softness(&mut self, surface: &measure::AlignmentReport, pose: &Pose) -> Vec<CornerSoftness> {
+    pub(super) fn softness(
+        &mut self,
+        surface: &measure::AlignmentReport,
+        otherwise: Option<&measure::AlignmentReport>,
+        pose: &Pose,
+    ) -> Vec<CornerSoftness> {
         let mut out = Vec::new();
         let luminance = |e: &MeasuredEdge, cy_px: f64| {
             let report = e.report.channel(measure::Channel::Luminance)?;
@@ -130,7 +135,8 @@ impl<F: Frame> Run<'_, F> {
         for (part, square) in corners {
             let members: Vec<&MeasuredEdge> =
                 self.edges.iter().filter(|e| e.part == part && e.square == square).collect();
-            let place = members[0].place_px;
+            let mean = |f: fn(&MeasuredEdge) -> f64| members.iter().map(|e| f(e)).sum::<f64>() / members.len() as f64;
+            let place = (mean(|e| e.place_px.0), mean(|e| e.place_px.1));
             let Some(corner) = weighted(&members.iter().filter_map(|e| luminance(e, cy_px)).collect::<Vec<_>>()) else {
                 continue;
             };
@@ -142,17 +148,23 @@ impl<F: Frame> Run<'_, F> {
             };
             let middle = self.units.middle();
             let per_mm = pose.scale_px_per_mm.mean.value;
-            let height_mm = surface.height_at(((place.0 - middle.0) / per_mm, (place.1 - middle.1) / per_mm));
-            let softness = Softness {
+            let at = ((place.0 - middle.0) / per_mm, (place.1 - middle.1) / per_mm);
+            let on_film = film_defocus_mm(1.0, magnification.value);
+            let softness = |surface: &measure::AlignmentReport| Softness {
                 cy_per_mm: cy_px * 1000.0 / pitch,
                 wavelength_mm: WAVELENGTH_MM,
                 effective_f_number,
-                defocus_mm: height_mm.times(film_defocus_mm(1.0, magnification.value)),
+                defocus_mm: surface.height_at(at).times(on_film),
+                sharp_defocus_mm: surface.centre_mm.times(on_film),
                 corner,
                 sharp,
             };
-            match softness_explained(&softness) {
-                Ok(report) => out.push(CornerSoftness { square, part, height_mm, cy_px, report }),
+            let otherwise = otherwise.and_then(|other| softness_explained(&softness(other)).ok());
+            match softness_explained(&softness(surface)) {
+                Ok(report) => {
+                    let height_mm = surface.height_at(at);
+                    out.push(CornerSoftness { square, part, height_mm, cy_px, report, otherwise });
+                }
                 Err(error) => self.leave(part, Item::Softness(square), Some(place), Why::Softness(error)),
             }
         }

@@ -1,6 +1,7 @@
 //! From a frame to everything that its card tells.
 
 mod card;
+mod curvature;
 mod focus;
 mod fringes;
 mod laid;
@@ -141,8 +142,9 @@ impl<F: Frame> Run<'_, F> {
             patches::evenness(taken.samples, &self.units, self.options.edge.white)
         };
         let evenness = evenness.map_err(|why| self.leave(part, Item::Evenness, None, why)).ok();
-        let alignment = self.alignment(&taken.ramps, &pose, part);
-        let softness = alignment.as_ref().map(|a| self.softness(a, &pose)).unwrap_or_default();
+        let mut surfaces = self.alignment(&taken.ramps, &pose, part).into_iter();
+        let (alignment, otherwise) = (surfaces.next(), surfaces.next());
+        let softness = alignment.as_ref().map(|a| self.softness(a, otherwise.as_ref(), &pose)).unwrap_or_default();
         self.remark(&pose, &taken.rulers);
         Ok(Recognised {
             size_px: self.units.size,
@@ -165,6 +167,7 @@ impl<F: Frame> Run<'_, F> {
             grain: taken.grain,
             ramps: taken.ramps,
             alignment,
+            alignment_otherwise: otherwise,
             softness,
             left_out: self.left_out,
             remarks: self.remarks,

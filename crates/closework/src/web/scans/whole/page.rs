@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::maps;
-use crate::documents::{Bounded, FrameDocument, Measured, SharpnessDocument};
+use crate::documents::{AlignmentDocument, Bounded, FrameDocument, Measured, SharpnessDocument};
 use crate::web::error::sentence;
 use crate::web::fmt;
 use crate::web::manners::Units;
@@ -174,7 +174,7 @@ fn places(document: &FrameDocument) -> Markup {
                                         td.n { (or_dash(s.mean_contrast_to_limit, "")) }
                                         td {
                                             @for warning in &s.warnings { p.small { (sentence(warning)) } }
-                                            @if let Some(share) = place.explained_by_misalignment { p.small { "Misalignment explains " (fmt::percent(share.value)) " of its softness." } }
+                                            @if let Some(share) = place.explained_by_misalignment { p.small { "Tilt and curvature of the sharp surface " @if place.explained_otherwise.is_some() { "may explain " } @else { "explain " } (fmt::percent(share.value)) " of its softness." } }
                                         }
                                     }
                                 }
@@ -312,13 +312,48 @@ fn focus(document: &FrameDocument, units: Units) -> Markup {
                     dt { "Sharp surface at the middle, above the card" } dd { (height(found.centre_mm)) }
                     dt { "Tilt sideways" } dd { (m(found.about_upright_deg, "°")) }
                     dt { "Tilt up and down" } dd { (m(found.about_level_deg, "°")) }
-                    @if let Some(curvature) = found.curvature_mm { dt { "Curvature, at the corner" } dd { (height(curvature)) } }
+                    @if let Some(curvature) = found.curvature_mm { dt { "Curvature: the corner against the middle, tilt apart" } dd { (height(curvature)) @if let Some(other) = curvature_otherwise(found) { " or " (height(other)) } } }
                 }
-                @if found.curvature_mm.is_none() { p.small { "Four ramps at one distance from the middle tell how the sharp surface tilts, not whether it is curved: a curved one looks like one that lies higher. The card has no room for a ramp in the middle; the five sheets of a large card do tell it." } }
+                p { (bowl(found, units)) }
                 (warnings(&found.warnings))
             }
         }
     }
+}
+
+fn curvature_otherwise(found: &AlignmentDocument) -> Option<Measured> {
+    found.otherwise.as_ref()?.curvature_mm
+}
+
+/// Whether the sharp surface is flat or a bowl, in words.
+fn bowl(found: &AlignmentDocument, units: Units) -> String {
+    let Some(curvature) = found.curvature_mm else {
+        return "Whether the sharp surface is flat or a bowl is not told: four ramps at one distance from the middle see a bowl as a flat surface that \
+                lies higher, and the squares did not decide it. Lean the card by one or two degrees and photograph it again: then it is told well."
+            .into();
+    };
+    let size = |f: Measured| fmt::length(f.value.abs(), Some(f.plus_minus), units);
+    let way = |f: Measured| if f.value > 0.0 { "nearer to the lens" } else { "farther from the lens" };
+    if let Some(other) = curvature_otherwise(found) {
+        return format!(
+            "The sharp surface is a bowl: its corners are sharp {} {} than the middle, or {} {}, tilt apart; which of the two is not told.",
+            size(curvature),
+            way(curvature),
+            size(other),
+            way(other)
+        );
+    }
+    if curvature.value.abs() <= curvature.plus_minus {
+        let most = fmt::length(curvature.value.abs() + curvature.plus_minus, None, units);
+        return format!(
+            "No bowl is shown: if the sharp surface is curved, its corners are sharp at most {most} nearer to the lens or farther than the middle."
+        );
+    }
+    format!(
+        "The sharp surface is a bowl: its corners are sharp {} {} than the middle, tilt apart.",
+        size(curvature),
+        way(curvature)
+    )
 }
 
 /// What the set-up of the frame says of the depth, beside what the ramps show.
@@ -342,14 +377,20 @@ fn by_set_up(document: &FrameDocument, units: Units) -> Markup {
 
 /// How much of each corner's softness misalignment explains.
 fn corners(document: &FrameDocument) -> Markup {
-    let told: Vec<_> =
-        document.places.iter().filter_map(|p| Some((p.name.as_str(), p.explained_by_misalignment?))).collect();
+    let told: Vec<_> = document
+        .places
+        .iter()
+        .filter_map(|p| Some((p.name.as_str(), p.explained_by_misalignment?, p.explained_otherwise)))
+        .collect();
+    let both = told.iter().any(|(_, _, other)| other.is_some());
     html! {
         @if !told.is_empty() {
             table {
-                caption { "Of the corner’s softness against the middle, misalignment explains" }
-                tbody { @for (name, share) in told { tr { th scope="row" { (name) } td.n { (m(share.times(100.0), "%")) } } } }
+                caption { "Of the corner’s softness against the middle, tilt and curvature of the sharp surface explain" }
+                @if both { thead { tr { th scope="col" { "Corner" } th.n scope="col" { "at most" } th.n scope="col" { "if it is curved the other way" } } } }
+                tbody { @for (name, share, other) in told { tr { th scope="row" { (name) } td.n { (m(share.times(100.0), "%")) } @if both { td.n { (other.map_or_else(|| "–".into(), |other| m(other.times(100.0), "%"))) } } } } }
             }
+            p.small { "What tilt and curvature could explain says more of how card, camera and lens stood than of the lens; places of which they explain more than half are left out of the verdict." }
         }
     }
 }
@@ -426,5 +467,39 @@ fn made(document: &FrameDocument) -> Markup {
             p.small { "By " (document.made_by) ". Numbers into light: " (document.transfer) "." }
             pre.small { (serde_json::to_string_pretty(&document.settings).unwrap_or_default()) }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn surface(value: f64, otherwise: Option<f64>) -> AlignmentDocument {
+        let figure = |value| Measured { value, plus_minus: 0.2 };
+        let other = otherwise.map(|value| Box::new(surface(value, None)));
+        AlignmentDocument {
+            centre_mm: figure(0.0),
+            about_upright_deg: figure(0.0),
+            about_level_deg: figure(0.0),
+            curvature_mm: Some(figure(value)),
+            corners_mm: [figure(value); 4],
+            otherwise: other,
+            warnings: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_bowl_is_told_in_words() {
+        let words =
+            |found: &AlignmentDocument| bowl(found, Units::Millimetres).replace('\u{a0}', " ").replace('\u{202f}', " ");
+        assert!(words(&surface(0.1, None)).contains("at most 0.3"), "{}", words(&surface(0.1, None)));
+        let near = words(&surface(1.2, None));
+        assert!(near.contains("1.2") && near.contains("nearer to the lens"), "{near}");
+        let far = words(&surface(-1.2, None));
+        assert!(far.contains("1.2") && far.contains("farther from the lens") && !far.contains("-1.2"), "{far}");
+        let either = words(&surface(-1.2, Some(1.0)));
+        assert!(either.contains("farther from the lens") && either.contains("or 1.0"), "{either}");
+        let untold = words(&AlignmentDocument { curvature_mm: None, ..surface(0.0, None) });
+        assert!(untold.contains("not told") && untold.contains("Lean the card"), "{untold}");
     }
 }
