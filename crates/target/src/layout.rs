@@ -17,8 +17,9 @@
 //! distance from the middle (0.47 of the shorter side), so that they tell a height and two tilts and no more. Between the middle square, whose
 //! corners and white reach out to 0.075, and the inner squares, which begin at 0.125, lies 0.05 of the shorter side; a window takes 0.07 × 0.21,
 //! and a strip that stands in it is seen up to half its width beside it. A window beside the inner squares would cut the rulers or the
-//! greys, and cut out of the middle it would take the mark on which one focuses. A card of five sheets has ramps at five
-//! distances and tells the curvature.
+//! greys, and cut out of the middle it would take the mark on which one focuses. The squares take its part: how sharp they are beside
+//! the ramps' own focus tells a curved surface, best on a card that leans by a degree or two. A card of five sheets has ramps at five
+//! distances and tells the curvature by them.
 
 use crate::code::{CodeText, Corner, Identity};
 use crate::mark::{Blade, Code, GreyScale, Mark, Ramp, Rule, Ruler, Square, Step, Trap, Zone};
