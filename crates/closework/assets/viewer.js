@@ -37,6 +37,8 @@ export class Viewer {
     this.x = this.width / 2;
     this.y = this.height / 2;
     this.scale = 1;
+    /** How the picture is turned back on the screen, cosine and sine, and whether left and right are exchanged then. */
+    this.turn = { cos: 1, sin: 0, mirrored: false };
     /** CSS pixels of the pane; kept, because asking for them costs a layout. @type {[number, number]} */
     this.size = [element.clientWidth, element.clientHeight];
     this.ratio = devicePixelRatio;
@@ -114,12 +116,17 @@ export class Viewer {
 
   /** @param {number} sx @param {number} sy @returns {[number, number]} */
   toPicture(sx, sy) {
-    return [this.x + (sx - this.size[0] / 2) / this.scale, this.y + (sy - this.size[1] / 2) / this.scale];
+    const { cos, sin, mirrored } = this.turn;
+    const dx = (sx - this.size[0] / 2) / this.scale * (mirrored ? -1 : 1), dy = (sy - this.size[1] / 2) / this.scale;
+    return [this.x + cos * dx - sin * dy, this.y + sin * dx + cos * dy];
   }
 
   /** @param {number} px @param {number} py @returns {[number, number]} */
   toScreen(px, py) {
-    return [(px - this.x) * this.scale + this.size[0] / 2, (py - this.y) * this.scale + this.size[1] / 2];
+    const { cos, sin, mirrored } = this.turn;
+    const dx = px - this.x, dy = py - this.y;
+    const across = (cos * dx + sin * dy) * (mirrored ? -1 : 1), down = cos * dy - sin * dx;
+    return [across * this.scale + this.size[0] / 2, down * this.scale + this.size[1] / 2];
   }
 
   #name() { return `${this.x} ${this.y} ${this.scale}`; }
@@ -148,10 +155,17 @@ export class Viewer {
     c.setTransform(1, 0, 0, 1, 0, 0);
     c.clearRect(0, 0, w, h);
     // Enlarged pixels stay squares: what is judged is the scan, not a smoothing.
-    c.imageSmoothingEnabled = this.scale * ratio < 0.999;
+    // Turned they cannot be: a row of them would break into steps.
+    c.imageSmoothingEnabled = this.scale * ratio < (this.#upright ? 0.999 : 4);
     const level = this.levels.fine(this.scale * ratio);
     const shown = this.levels.meeting(level, this.#sight());
-    for (const tile of shown) this.#paintTile(tile);
+    if (!this.#upright) {
+      this.#turnContext();
+      // Turned, tiles end within device pixels: a first layer that overlaps lies under the seams of the second.
+      for (const tile of shown) this.#paintTile(tile, 1 / (this.scale * ratio));
+    }
+    for (const tile of shown) this.#paintTile(tile, 0);
+    c.setTransform(1, 0, 0, 1, 0, 0);
     this.tiles.want(this.#wanted(level, shown));
     this.underlay?.(c, this);
     c.setTransform(ratio, 0, 0, ratio, 0, 0);
@@ -163,7 +177,23 @@ export class Viewer {
   }
 
   /** What of the picture's plane is in sight. @returns {[number, number, number, number]} */
-  #sight() { return [...this.toPicture(0, 0), ...this.toPicture(...this.size)]; }
+  #sight() {
+    if (this.#upright) return [...this.toPicture(0, 0), ...this.toPicture(...this.size)];
+    const [w, h] = this.size;
+    const corners = [[0, 0], [w, 0], [0, h], [w, h]].map(([x, y]) => this.toPicture(x, y));
+    const [xs, ys] = [corners.map(([x]) => x), corners.map(([, y]) => y)];
+    return [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)];
+  }
+
+  get #upright() { return this.turn.sin === 0 && this.turn.cos === 1 && !this.turn.mirrored; }
+
+  /** From picture to device pixels: what {@link toScreen} does, as a matrix. */
+  #turnContext() {
+    const { cos, sin, mirrored } = this.turn;
+    const k = this.scale * this.ratio, side = mirrored ? -1 : 1;
+    const [left, top] = this.toScreen(0, 0);
+    this.context.setTransform(k * cos * side, -k * sin, k * sin * side, k * cos, left * this.ratio, top * this.ratio);
+  }
 
   /** The whole picture at its smallest, then what is in sight, then a ring around it. @param {number} level @param {{level: number, column: number, row: number}[]} shown */
   #wanted(level, shown) {
@@ -180,8 +210,9 @@ export class Viewer {
     return [left, top, right - left, bottom - top];
   }
 
-  /** Paints a tile, or until it is here its part of a coarser one. @param {{level: number, column: number, row: number}} tile */
-  #paintTile({ level, column, row }) {
+  /** Paints a tile, or until it is here its part of a coarser one; turned, so many picture pixels wider all around.
+   * @param {{level: number, column: number, row: number}} tile @param {number} over */
+  #paintTile({ level, column, row }, over) {
     const place = this.levels.place(level, column, row);
     for (let up = 0; level + up < this.levels.levels; up++) {
       const above = { level: level + up, column: column >> up, row: row >> up };
@@ -190,7 +221,8 @@ export class Viewer {
       const from = this.levels.place(above.level, above.column, above.row), k = 2 ** -above.level;
       const source = /** @type {const} */ ([(place.x - from.x) * k, (place.y - from.y) * k,
         up ? place.width * k : image.width, up ? place.height * k : image.height]);
-      return this.context.drawImage(image, ...source, ...this.onDevice(place));
+      if (this.#upright) return this.context.drawImage(image, ...source, ...this.onDevice(place));
+      return this.context.drawImage(image, ...source, place.x - over, place.y - over, place.width + 2 * over, place.height + 2 * over);
     }
   }
 

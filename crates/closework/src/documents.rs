@@ -6,6 +6,7 @@ mod exposure;
 mod films;
 mod flash;
 mod frame;
+mod placing;
 mod plan;
 mod pocket;
 mod records;
@@ -26,9 +27,10 @@ pub use flash::FlashDocument;
 pub use frame::{
     AlignmentDocument, Bounded, CSV_HEAD, CardDocument, ChannelFringingDocument, ContrastDocument, EvennessDocument,
     ExposedDocument, FrameDocument, FramesDocument, FringeAt, FringingDocument, GrainDocument, GreyDocument,
-    LeftOutDocument, Measured, PlaceDocument, PlacedEdge, RampDocument, RulerDocument, SharpnessDocument,
-    SheetDocument, ZoneDocument,
+    LeftOutDocument, MappingDocument, Measured, PlaceDocument, PlacedEdge, RampDocument, RulerDocument,
+    SharpnessDocument, SheetDocument, ZoneDocument,
 };
+pub use placing::{LaidDocument, PlacingDocument, PointsDocument};
 pub use plan::PlanDocument;
 pub use pocket::PocketDocument;
 pub use records::{PaperDocument, SidecarDocument, SidecarsDocument, WrittenDocument};

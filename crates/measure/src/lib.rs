@@ -29,8 +29,9 @@ mod spline;
 
 pub use algebra::Figure;
 pub use align::{
-    AlignError, AlignRemark, Aligned, ByPicture, PictureOptions, Resampled, Similarity, Tone, ToneError, TonePoints,
-    align_by_cards, align_by_picture, align_by_points, match_tone, resample, scale_by_magnification,
+    AlignError, AlignRemark, Aligned, ByPicture, PictureOptions, Resampled, SharpestZone, Similarity, Tone, ToneError,
+    TonePoints, align_by_cards, align_by_picture, align_by_points, match_tone, resample, scale_by_magnification,
+    sharpest_zone,
 };
 pub use alignment::{
     AlignmentError, AlignmentOptions, AlignmentRemark, AlignmentReport, SharpPlace, Softness, SoftnessError,

@@ -2,7 +2,7 @@
 
 use measure::{
     AlignError, AlignRemark, Aligned, Figure, GeometryOptions, Mapping, PointPair, Similarity, Tone, ToneError,
-    TonePoints, align_by_cards, align_by_points, geometry, match_tone, resample, scale_by_magnification,
+    TonePoints, align_by_cards, align_by_points, geometry, match_tone, resample, scale_by_magnification, sharpest_zone,
 };
 use planes::{Linear, Plane};
 use scene::{Capture, Channel, Noise, Perspective, Point, Settings};
@@ -262,4 +262,18 @@ fn alignments_are_refused_by_name() {
     let lean = Mapping { homography: [[25.0, 0.0, 1000.0], [0.0, 25.0, 1000.0], [0.01, 0.0, 1.0]], ..mapping };
     let beyond = align_by_cards((&mapping, &lean), (400.0, 10.0), 0.2);
     assert_eq!(beyond, Err(AlignError::NotMapped { width_mm: 400.0, height_mm: 10.0 }));
+}
+
+#[test]
+fn the_sharpest_zone_is_where_the_texture_was_not_blurred() {
+    // One texture all over, from whole numbers; outside a window about (230, 90) each pixel is the mean of 5 × 5.
+    let texture = |x: usize, y: usize| (((x * x * 31 + y * y * 17 + x * y * 7) % 101) as f32) / 101.0;
+    let mean = |x: usize, y: usize| (0..25).map(|k| texture(x + k % 5, y + k / 5)).sum::<f32>() / 25.0;
+    let plane = Plane::<Linear>::from_fn(320, 240, |x, y| {
+        if x.abs_diff(230) < 30 && y.abs_diff(90) < 30 { texture(x, y) } else { mean(x, y) }
+    });
+    let found = sharpest_zone(&plane.unwrap()).unwrap();
+    near(found.at_px, (230.0, 90.0), 20.0);
+    assert!(found.times_middling > 3.0, "{found:?}");
+    assert_eq!(sharpest_zone(&Plane::from_fn(320, 240, |_, _| 0.4).unwrap()), None);
 }

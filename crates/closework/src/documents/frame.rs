@@ -138,6 +138,36 @@ pub struct SheetDocument {
     pub lean_about_upright_deg: Option<Measured>,
     /// Lean about the level axis: positive when its lower side lies farther from the lens.
     pub lean_about_level_deg: Option<Measured>,
+    /// From its millimetres to the picture; absent in what older versions kept.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub mapping: Option<MappingDocument>,
+}
+
+/// Where the card's millimetres (from the sheet's middle, as printed) lie in the picture.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct MappingDocument {
+    /// Rows of the homography to pixels without distortion.
+    pub homography: [[f64; 3]; 3],
+    /// Distortion at `radius_px` from the centre, as a share.
+    pub k1: f64,
+    /// Centre of the distortion, pixels.
+    pub centre_px: [f64; 2],
+    /// Where `k1` is the whole distortion, pixels from the centre.
+    pub radius_px: f64,
+}
+
+impl From<measure::Mapping> for MappingDocument {
+    fn from(mapping: measure::Mapping) -> Self {
+        let measure::Mapping { homography, k1, centre_px, radius_px } = mapping;
+        Self { homography, k1, centre_px: centre_px.into(), radius_px }
+    }
+}
+
+impl From<MappingDocument> for measure::Mapping {
+    fn from(document: MappingDocument) -> Self {
+        let MappingDocument { homography, k1, centre_px, radius_px } = document;
+        Self { homography, k1, centre_px: centre_px.into(), radius_px }
+    }
 }
 
 /// One place of the frame and its edges.

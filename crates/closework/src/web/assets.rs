@@ -29,6 +29,8 @@ const ASSETS: &[Asset] = &[
     ("ends.js", JS, include_str!("../../assets/ends.js")),
     ("scan.js", JS, include_str!("../../assets/scan.js")),
     ("side.js", JS, include_str!("../../assets/side.js")),
+    ("side-over.js", JS, include_str!("../../assets/side-over.js")),
+    ("side-loupe.js", JS, include_str!("../../assets/side-loupe.js")),
     ("setup.js", JS, include_str!("../../assets/setup.js")),
     ("reach.js", JS, include_str!("../../assets/reach.js")),
     ("matching.js", JS, include_str!("../../assets/matching.js")),

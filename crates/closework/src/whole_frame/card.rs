@@ -179,6 +179,7 @@ fn of_sheet(sheet: &SheetFound, found: &Recognised) -> SheetDocument {
         corner_distortion_percent: sheet.geometry.corner_distortion_percent.map(Into::into),
         lean_about_upright_deg: tilt.map(|tilt| tilt.about_upright_deg.into()),
         lean_about_level_deg: tilt.map(|tilt| tilt.about_level_deg.into()),
+        mapping: Some(sheet.geometry.mapping.into()),
     }
 }
 

@@ -11,11 +11,13 @@ mod grey;
 mod likeness;
 mod picture;
 mod resampled;
+mod sharpest;
 mod similarity;
 mod tone;
 
 pub use picture::{ByPicture, PictureOptions, align_by_picture};
 pub use resampled::{Resampled, resample};
+pub use sharpest::{SharpestZone, sharpest_zone};
 pub use similarity::{
     AlignError, AlignRemark, Aligned, Similarity, align_by_cards, align_by_points, scale_by_magnification,
 };

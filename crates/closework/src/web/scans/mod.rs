@@ -8,6 +8,7 @@ mod header;
 mod iiif;
 mod list;
 mod offered;
+mod overview;
 pub(crate) mod prepare;
 pub(crate) mod ruler;
 mod ruler_shown;
@@ -20,11 +21,13 @@ pub(crate) mod whole;
 
 pub use iiif::PictureReader;
 pub(crate) use iiif::address as picture_address;
+pub use overview::{Overview, overview};
 pub use prepare::{EnterError, enter, prepare, prepare_soon, resume};
 pub use ruler_shown::{newest_ruler, subject_scale};
 pub use shown::{edge_of, main_figure};
 pub use store::{discard, file_of, new_name, tiles_of};
 pub use tiles::{Pane, Viewer, thumbnail, zoom_buttons};
+pub use whole::frame_of;
 
 use axum::Router;
 use axum::routing::{get, post};

@@ -30,8 +30,11 @@ impl<'a> Viewer<'a> {
             div class=(format!("pane {}", pane.class)) tabindex="0" role="group" aria-label=(pane.label)
                 data-pictures=(format!("/iiif/scans/{}", self.scan.id)) data-version=(self.scan.stored)
                 data-width=(p.width) data-height=(p.height) data-tile=(p.tile) data-levels=(p.levels)
-                data-scan=(self.scan.id) data-px-per-mm=[pane.px_per_mm] {
-                noscript { img src=(iiif::address(self.scan, &iiif::smallest(&p))) width=[still_width] alt=(pane.label); }
+                data-scan=(self.scan.id) data-px-per-mm=[pane.px_per_mm]
+                data-laid=[pane.laid.as_ref()] data-pitch-um=[pane.pitch_um] {
+                @if pane.at_once {
+                    img.still src=(iiif::address(self.scan, &iiif::smallest(&p))) width=[still_width.as_ref()] height=[still_width.as_ref()] alt="" fetchpriority="high";
+                } @else { noscript { img src=(iiif::address(self.scan, &iiif::smallest(&p))) width=[still_width.as_ref()] alt=(pane.label); } }
                 canvas aria-hidden="true" {}
             }
         }
@@ -39,7 +42,7 @@ impl<'a> Viewer<'a> {
 }
 
 /// How a scan is shown.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Pane<'a> {
     /// The pane's style class.
     pub class: &'a str,
@@ -49,6 +52,12 @@ pub struct Pane<'a> {
     pub still_percent: Option<f64>,
     /// Pixels that one millimetre of the subject takes, when known.
     pub px_per_mm: Option<f64>,
+    /// How it lies on the first of several, for their script.
+    pub laid: Option<String>,
+    /// Size of a pixel on film, when known.
+    pub pitch_um: Option<f64>,
+    /// The still picture stands before any script runs, too.
+    pub at_once: bool,
 }
 
 /// The buttons by which a picture is brought nearer, to true pixels, and whole; `viewer.js` knows their wishes.

@@ -1,10 +1,10 @@
 //! A scan with what is measured in it, ready to be compared.
 
-use notebook::{Frame, Measurement, Notebook, NotebookError, Scan, ScanId};
+use notebook::{Frame, Job, Measurement, Notebook, NotebookError, Scan, ScanId};
 
-use crate::documents::EdgeDocument;
+use crate::documents::{EdgeDocument, FrameDocument, PlacingDocument};
 use crate::web::fmt;
-use crate::web::scans::{edge_of, subject_scale};
+use crate::web::scans::{edge_of, frame_of, subject_scale};
 
 /// A measured edge: where, and what.
 pub(super) struct Edge {
@@ -24,6 +24,12 @@ pub(super) struct Compared {
     pub scan: Scan,
     /// The frame that it shows, when that is said.
     pub frame: Option<Frame>,
+    /// The job that it belongs to.
+    pub job: Option<Job>,
+    /// What is known of its place on others.
+    pub placing: PlacingDocument,
+    /// The newest measurement of the whole frame.
+    pub whole: Option<FrameDocument>,
     pub edges: Vec<Edge>,
     /// Pixels that one millimetre of the subject takes, with half-width.
     pub px_per_mm: Option<(f64, Option<f64>)>,
@@ -38,16 +44,26 @@ impl Compared {
             if let Some(scan) = book.scan(*id)? {
                 let measurements = book.measurements(scan.id)?;
                 let frame = scan.frame.map(|id| book.frame(id)).transpose()?.flatten();
-                all.push(Self::of(scan, frame, &measurements));
+                let job = scan.job.map(|id| book.job(id)).transpose()?.flatten();
+                let placing = placing(book, scan.id)?;
+                all.push(Self { frame, job, placing, ..Self::of(scan, &measurements) });
             }
         }
         Ok(all)
     }
 
-    fn of(scan: Scan, frame: Option<Frame>, measurements: &[Measurement]) -> Self {
+    fn of(scan: Scan, measurements: &[Measurement]) -> Self {
         let edge = |m: &Measurement| Some(Edge { label: m.label.trim().to_owned(), document: edge_of(m)? });
         let px_per_mm = subject_scale(&scan, measurements);
-        Self { edges: measurements.iter().filter_map(edge).collect(), px_per_mm, frame, scan }
+        let edges = measurements.iter().filter_map(edge).collect();
+        let whole = measurements.iter().rev().find_map(frame_of);
+        let placing = PlacingDocument::default();
+        Self { edges, px_per_mm, whole, placing, frame: None, job: None, scan }
+    }
+
+    /// The middle of the frame, pixels.
+    pub(super) fn middle(&self) -> (f64, f64) {
+        (self.width() / 2.0, f64::from(self.scan.height.unwrap_or(1)) / 2.0)
     }
 
     /// Half of the contrast left, in line pairs per mm on the subject.
@@ -101,4 +117,10 @@ impl Compared {
     pub(super) fn width(&self) -> f64 {
         f64::from(self.scan.width.unwrap_or(1))
     }
+}
+
+/// What is kept of a scan's place; nothing when it is in a form that this version cannot read.
+pub(super) fn placing(book: &Notebook, id: ScanId) -> Result<PlacingDocument, NotebookError> {
+    let kept = book.placing(id)?;
+    Ok(kept.and_then(|placing| serde_json::from_str(&placing.document).ok()).unwrap_or_default())
 }

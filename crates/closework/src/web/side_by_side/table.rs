@@ -89,7 +89,7 @@ fn verdict(row: &Row<'_>, all: &[&Compared]) -> String {
     let [first, second, ..] = figures.as_slice() else { return "nothing to compare it with".into() };
     let (lead, unsure) = lead(first.1, second.1);
     match unsure {
-        Some(u) if lead <= u => "none: they differ by less than their uncertainty".into(),
+        Some(u) if lead <= u => "no difference that these frames can show".into(),
         Some(u) => format!("{}, by {} lp/mm over the next", first.0, fmt::measured(lead, Some(u))),
         None => format!("{}, by {} lp/mm over the next; how sure is not known", first.0, fmt::measured(lead, None)),
     }

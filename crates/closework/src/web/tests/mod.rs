@@ -10,6 +10,7 @@ mod pocket;
 mod records;
 mod scans;
 mod shown_scans;
+mod side_by_side;
 mod target;
 mod test_roll;
 mod trial;
