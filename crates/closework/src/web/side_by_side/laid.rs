@@ -77,8 +77,8 @@ pub(super) fn possible(all: &[&Compared]) -> Vec<Way> {
 
 fn by(way: Way, all: &[&Compared]) -> Option<Laid> {
     match way {
-        Way::Points => by_each(way, all, |first, other| by_points(first, other)),
-        Way::Card => by_each(way, all, |first, other| by_card(first, other)),
+        Way::Points => by_each(way, all, by_points),
+        Way::Card => by_each(way, all, by_card),
         Way::Picture => by_each(way, all, by_picture),
         Way::Middles => Some(by_middles(all)),
     }
