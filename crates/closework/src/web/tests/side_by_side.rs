@@ -276,6 +276,7 @@ fn whole(turned: bool, lp_mm: f64, focus_mm: f64) -> FrameDocument {
             about_upright_deg: none,
             about_level_deg: none,
             curvature_mm: None,
+            otherwise: None,
             corners_mm: [none; 4],
             warnings: Vec::new(),
         }),
