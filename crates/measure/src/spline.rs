@@ -203,6 +203,18 @@ impl Basis {
         matrix.add(r, s, if r == s { value } else { value / 2.0 });
     }
 
+    /// The spline whose slope is this one's times a window that changes slowly against the pieces (Schoenberg's approximation: each step from
+    /// one coefficient to the next is weighed at the place where its B-spline of the slope is centred).
+    pub(crate) fn windowed(&self, coefficients: &[f64], window: impl Fn(f64) -> f64) -> Vec<f64> {
+        let place = |step: usize| self.breaks[step + 1..step + DEGREE].iter().sum::<f64>() / (DEGREE - 1) as f64;
+        let mut level = coefficients[0];
+        let steps = (1..coefficients.len()).map(|i| {
+            level += window(place(i)) * (coefficients[i] - coefficients[i - 1]);
+            level
+        });
+        std::iter::once(coefficients[0]).chain(steps.collect::<Vec<_>>()).collect()
+    }
+
     /// For each free coefficient, the Fourier integral of its function's derivative at `frequency` (cycles per unit).
     pub(crate) fn transform(&self, frequency: f64) -> Vec<Complex> {
         let mut out = vec![(0.0, 0.0); self.unknowns()];
@@ -469,6 +481,26 @@ mod tests {
             let (before, after) = (basis.evaluate(&c, x - 1e-9), basis.evaluate(&c, x + 1e-9));
             assert_close!(before.0, after.0, absolute = 1e-7);
             assert_close!(before.1, after.1, absolute = 1e-7);
+        }
+    }
+
+    #[test]
+    fn a_window_weighs_the_slope_and_leaves_the_rest() {
+        let basis = uneven();
+        let c: Vec<f64> = (0..basis.unknowns()).map(|i| (i as f64 * 1.3).sin()).collect();
+        // Level at one it changes nothing, level at a half it halves every slope, at nought it leaves the first level.
+        for (x, level) in [(-3.0, 1.0), (0.2, 0.5), (0.7, 0.5), (4.0, 0.0)] {
+            let windowed = basis.windowed(&c, |_| level);
+            assert_close!(basis.evaluate(&windowed, x).1, level * basis.evaluate(&c, x).1, absolute = 1e-12);
+        }
+        // A straight window on fine, even pieces: the slope of tanh times it, to second order in the pieces.
+        let basis = Basis::new((-80..=80).map(|i| f64::from(i) * 0.1).collect()).unwrap();
+        let places = (0..basis.unknowns()).map(|i| -8.0 + 0.1 * (i as f64 + 3.0));
+        let c: Vec<f64> = places.map(|x| (x / 2.0).tanh()).collect();
+        let windowed = basis.windowed(&c, |x| 0.5 + x / 20.0);
+        for x in [-3.0, -0.4, 0.0, 1.7] {
+            let expected = (0.5 + x / 20.0) * basis.evaluate(&c, x).1;
+            assert_close!(basis.evaluate(&windowed, x).1, expected, absolute = 5e-4, "{x}");
         }
     }
 

@@ -253,6 +253,8 @@ pub(crate) struct Profile {
     pub(crate) spacing: f64,
     /// Part with the finest pieces.
     pub(crate) core: (f64, f64),
+    /// Distances that every row reaches.
+    pub(crate) common: (f64, f64),
 }
 
 impl Profile {
@@ -283,8 +285,18 @@ impl Profile {
         let noise = (residual / free).sqrt();
         let (spacing, core) = (layout.spacing, layout.core);
         let table = basis.tabulate(&coefficients);
-        let mut profile =
-            Self { basis, coefficients, table, influences, roundings: Vec::new(), noise, density, spacing, core };
+        let mut profile = Self {
+            basis,
+            coefficients,
+            table,
+            influences,
+            roundings: Vec::new(),
+            noise,
+            density,
+            spacing,
+            core,
+            common: strip.reach(1.0),
+        };
         // Only with blocks is anything asked about how sure the profile is.
         if blocks.len() > 1
             && let Some(smooth) = profile.smoothed(unpenalised, &right)

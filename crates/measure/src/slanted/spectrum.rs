@@ -1,7 +1,7 @@
 //! From profile to response: the Fourier integral of the profile's slope, how sure it is, and where it falls to a level.
 //!
-//! No window is laid over the line spread: the spline's long end pieces take its part, so flare of low frequency is
-//! not cut off. Noise adds its own power to that of the edge, which lifts a plain modulus where the response is
+//! A window is laid over the line spread, as in ISO 12233, but one that follows the edge's own spread: it is level where the edge's slope and its
+//! flare lie, and keeps out what the light does towards the region's sides, whose sum would be taken for a step. Noise adds its own power to that of the edge, which lifts a plain modulus where the response is
 //! small (about as much as the noise itself); that power is known from the scatter between blocks of rows and is taken off. What all
 //! rows share is not in that scatter: rounding to the file's steps of tone is reckoned by itself.
 
@@ -10,12 +10,22 @@ use super::report::{EdgeOptions, FREQUENCY_STEP_CY_PX, NOISE_95, SfrPoint};
 use crate::numeric::{Chance, student_975};
 use crate::spline::Complex;
 
+/// The window is level over so many rises from 10 to 90 % on either side of the middle (a Gaussian has ended after one), and over this share
+/// of what every row reaches. Longer, and uneven light counts as the edge's flare: single edges of real photographs then differ by up to
+/// 3.4 % from a plain reading; shorter, and a perfect lens's own feet are cut, which lifts its response by more than 0.006.
+const LEVEL_RISES: f64 = 2.0;
+const LEVEL_SHARE: f64 = 1.0 / 3.0;
 /// Points of the curve between which a resample's crossing is sought.
 const LOCAL_POINTS: usize = 9;
 
 /// One profile's response, ready to be asked.
 pub(crate) struct Spectrum<'a> {
     profile: &'a Profile,
+    /// The profile's own, under the window.
+    coefficients: Vec<f64>,
+    influences: Vec<Vec<f64>>,
+    roundings: Vec<Vec<f64>>,
+    /// What the windowed slope sums up to.
     step: f64,
     /// Each block's share in the step.
     step_influences: Vec<f64>,
@@ -45,6 +55,26 @@ pub(crate) struct Sure {
     pub(crate) plus_minus: f64,
 }
 
+/// The window over the line spread, 1 near the edge: level over a third of what every row reaches on both sides, and over two rises at
+/// least, then down to 0 where the first row ends as half a wave of a cosine.
+///
+/// The standard lays Hamming's over the whole region, which over few pixels takes so much off an edge's own flanks that a drawn edge of
+/// 26 x 24 pixels reads up to 3 % too sharp; this one leaves all that the edge's spread can fill, and tapers what lies beyond.
+fn window(profile: &Profile) -> impl Fn(f64) -> f64 {
+    let (middle, rise) = profile.crossings().map_or((0.0, f64::INFINITY), |c| (c.middle, c.rise()));
+    let (first, last) = profile.common;
+    let least = LEVEL_RISES * rise;
+    let end = (middle - first).min(last - middle).max(least);
+    let level = (LEVEL_SHARE * end).max(least);
+    move |x: f64| {
+        let out = (x - middle).abs();
+        if out <= level {
+            return 1.0;
+        }
+        if out < end { 0.5 + 0.5 * (std::f64::consts::PI * (out - level) / (end - level)).cos() } else { 0.0 }
+    }
+}
+
 impl<'a> Spectrum<'a> {
     pub(crate) fn new(profile: &'a Profile) -> Self {
         let ends = |c: &Vec<f64>| c[c.len() - 1] - c[0];
@@ -53,10 +83,17 @@ impl<'a> Spectrum<'a> {
         // Residuals of a fit with one coefficient per so many samples are too small by that share.
         let absorbed = (1.0 - 1.0 / per_piece).max(0.5);
         let inflation = blocks / (blocks - 1.0).max(1.0) / absorbed;
+        let window = window(profile);
+        let apply = |c: &Vec<f64>| profile.basis.windowed(c, &window);
+        let coefficients = apply(&profile.coefficients);
+        let influences: Vec<Vec<f64>> = profile.influences.iter().map(apply).collect();
         Self {
             profile,
-            step: profile.step(),
-            step_influences: profile.influences.iter().map(ends).collect(),
+            step: ends(&coefficients),
+            step_influences: influences.iter().map(ends).collect(),
+            roundings: profile.roundings.iter().map(apply).collect(),
+            coefficients,
+            influences,
             inflation,
         }
     }
@@ -84,8 +121,8 @@ impl<'a> Spectrum<'a> {
             }
             ((even.0 + odd.0) / self.step, (even.1 + odd.1) / self.step)
         };
-        let transform = apply(&self.profile.coefficients);
-        let influences: Vec<Complex> = self.profile.influences.iter().map(apply).collect();
+        let transform = apply(&self.coefficients);
+        let influences: Vec<Complex> = self.influences.iter().map(apply).collect();
         let power = self.inflation * influences.iter().map(|i| i.0 * i.0 + i.1 * i.1).sum::<f64>();
         let modulus = transform.0.hypot(transform.1);
         let along = |(i, d): (&Complex, &f64)| {
@@ -113,8 +150,8 @@ impl<'a> Spectrum<'a> {
             let (re, im) = ((sum.0 - transform.0 * step) / self.step, (sum.1 - transform.1 * step) / self.step);
             (re * re + im * im, ((re * transform.0 + im * transform.1) / modulus).powi(2))
         };
-        let n = self.profile.roundings.len().max(1) as f64;
-        self.profile.roundings.iter().map(moved).fold((0.0, 0.0), |s, m| (s.0 + m.0 / n, s.1 + m.1 / n))
+        let n = self.roundings.len().max(1) as f64;
+        self.roundings.iter().map(moved).fold((0.0, 0.0), |s, m| (s.0 + m.0 / n, s.1 + m.1 / n))
     }
 
     /// The curve up to `limit` cycles per pixel.
