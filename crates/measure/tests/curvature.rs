@@ -169,7 +169,7 @@ fn a_soft_lens_is_not_taken_for_a_bowl() {
 fn intervals_hold_the_truth() {
     let n: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 3000 } else { 60 };
     for tilt_deg in [0.0, 0.3, 1.0, 2.0] {
-        let mut within = [0_u64; 4];
+        let (mut within, mut asked) = ([0_u64; 4], 0_u64);
         for seed in 0..n / 4 {
             let mut chance = Noise::new(seed + 7_000_000 + (1000.0 * tilt_deg) as u64 * 100_000);
             let turn = std::f64::consts::TAU * chance.uniform();
@@ -180,7 +180,13 @@ fn intervals_hold_the_truth() {
                 lens: ((0.2 * chance.normal()).abs(), 0.05 * chance.normal()),
                 ..PLAIN
             };
-            let found = truth.seen(seed).unwrap();
+            // One draw in hundreds is so odd that squares and ramps seem to contradict each other: it is refused, not told wrongly.
+            let found = match truth.seen(seed) {
+                Ok(found) => found,
+                Err(CurvatureError::Contradiction { .. }) => continue,
+                Err(error) => panic!("{error}"),
+            };
+            asked += 1;
             let figures: [(Read, f64); 4] = [
                 (curvature, truth.curvature_mm),
                 (|s| s.corners_mm[0], truth.height((-35.0, -35.0))),
@@ -191,14 +197,15 @@ fn intervals_hold_the_truth() {
                 *count += u64::from(found.surfaces.iter().any(|s| holds(figure(s), truth)));
             }
         }
-        let shares = within.map(|count| count as f64 / (n / 4) as f64);
+        assert!(asked * 100 >= n / 4 * 99, "{asked} of {} told", n / 4);
+        let shares = within.map(|count| count as f64 / asked as f64);
         println!("leaning by {tilt_deg}: {shares:?}");
         // What is allowed beforehand for the lens and the curves' width is more than what is drawn: intervals are rather wide.
         for share in shares {
             assert_close!(
                 share,
                 0.97,
-                absolute = 0.03_f64.max(3.0 * (0.97 * 0.03 / (n / 4) as f64).sqrt()),
+                absolute = 0.03_f64.max(3.0 * (0.97 * 0.03 / asked as f64).sqrt()),
                 "{tilt_deg}"
             );
         }
