@@ -20,6 +20,8 @@ mod records;
 mod target;
 #[path = "cli/test_rolls.rs"]
 mod test_rolls;
+#[path = "cli/verdict.rs"]
+mod verdict;
 #[path = "cli/words.rs"]
 mod words;
 

@@ -19,5 +19,5 @@ mod need;
 mod numeric;
 pub mod paired;
 
-pub use need::{Answer, Judgement, Need, judge, weakest};
+pub use need::{Answer, Need};
 pub use numeric::Chance;

@@ -86,8 +86,8 @@ pub struct Sentence {
     pub evidence: Vec<Evidence>,
 }
 
-/// What a sentence says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+/// What a sentence says, in the order to be read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum SentenceKind {
     /// The best set-up for a use.
@@ -96,16 +96,16 @@ pub enum SentenceKind {
     Perhaps,
     /// Nothing serves a use.
     NotServed,
-    /// Keep a part.
+    /// Keep parts.
     Keep,
     /// A part could go.
     CouldGo,
-    /// Prices are missing or do not go together.
-    Prices,
     /// What buying would bring.
     Buy,
     /// How sure all of it is.
     Sure,
+    /// Prices are missing or do not go together.
+    Prices,
     /// Why nothing, or not more, can be said.
     Note,
 }
@@ -161,7 +161,7 @@ pub struct RankedDocument {
     pub answer: String,
     /// The chance that it meets everything; with something missing, the most that it can be.
     pub probability: f64,
-    /// Why it stands above the next, in words.
+    /// Why it stands above the next, in words; empty for the last.
     pub why: String,
     /// For each limit of which anything is known, the figure that meets it least surely.
     pub findings: Vec<FindingDocument>,

@@ -153,7 +153,7 @@ impl Material {
             }
         };
         document.sentences.extend(self.remarks(&judged));
-        let drawer = drawer(&judged, &self.kit, &prices);
+        let drawer = drawer(&judged, &self.kit, &self.all, &prices);
         let VerdictSettings { sure, worlds, seed } = self.settings;
         match decide(&drawer, &DecideOptions { sure, worlds, seed }) {
             Ok(decision) => self.decided(&mut document, &judged, &decision, &prices),
@@ -293,7 +293,7 @@ impl Material {
     }
 
     fn parts(&self, judged: &Judged, decision: &Decision, prices: &Prices) -> Vec<JudgedPart> {
-        let ids = tried(judged);
+        let ids = tried_in_order(judged, &self.all);
         ids.into_iter().map(|id| self.part(judged, decision, prices, id)).collect()
     }
 
@@ -449,14 +449,22 @@ fn tried(judged: &Judged) -> BTreeSet<String> {
     judged.candidates.iter().flat_map(Candidate::part_ids).collect()
 }
 
-fn drawer(judged: &Judged, kit: &Kit, prices: &Prices) -> Drawer {
+/// The parts of all set-ups in the order in which they were entered, those that are gone last.
+fn tried_in_order(judged: &Judged, all: &Kit) -> Vec<String> {
+    let place = |id: &String| all.parts().iter().position(|part| part.id() == id).unwrap_or(usize::MAX);
+    let mut ids: Vec<String> = tried(judged).into_iter().collect();
+    ids.sort_by_key(place);
+    ids
+}
+
+fn drawer(judged: &Judged, kit: &Kit, all: &Kit, prices: &Prices) -> Drawer {
     let part = |id: String| {
         let (owned, price) = (kit.part(&id).is_some(), prices.known.get(&id).copied());
         decision::Part { id, owned, price }
     };
     let set_ups = judged.candidates.iter().zip(&judged.dossiers);
     Drawer {
-        parts: tried(judged).into_iter().map(part).collect(),
+        parts: tried_in_order(judged, all).into_iter().map(part).collect(),
         set_ups: set_ups.map(|(c, dossier)| SetUp { parts: c.part_ids(), dossier: dossier.clone() }).collect(),
         uses: judged.uses.iter().map(|stated| stated.use_.clone()).collect(),
     }
@@ -477,7 +485,7 @@ fn of(stated: &Stated) -> UseStanding {
 
 fn why_words(why: &Why) -> String {
     match why {
-        Why::Only => "the last of them".into(),
+        Why::Only => String::new(),
         Why::Surer { than } => format!("surer than the next ({})", chance(*than)),
         Why::Roomier { room, than } => format!(
             "as sure as the next, with more room at its tightest limit: {} of it against {}",

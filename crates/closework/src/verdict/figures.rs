@@ -123,7 +123,7 @@ fn contrast_sample(seen: &Sharpness, scan: &Observed, lp_mm: f64) -> Option<Samp
     Some(Sample { value, own, shared: (scan.scale_doubt(), beside), only: None, page: seen.page.clone() })
 }
 
-/// Fringing on the subject by place, the scans of each place pooled; of one zone the worst place.
+/// Fringing on the subject by place, the scans of each place pooled.
 fn fringing(scans: &[&Observed]) -> Vec<Placed> {
     let mut places: BTreeMap<&str, (Vec<Sample>, Vec<f64>)> = BTreeMap::new();
     for (scan, fringe) in scans.iter().flat_map(|scan| scan.fringes.iter().map(move |fringe| (scan, fringe))) {

@@ -21,3 +21,6 @@ pub mod uses;
 mod words;
 
 pub use build::{VerdictTrouble, verdict};
+
+#[cfg(test)]
+pub(crate) mod tests;

@@ -6,8 +6,9 @@ use verdict::decision::{Decision, KeptFor, Loss, Ranked, Standing, Statement, Wh
 
 use super::judged::{Judged, chance, figure_words, limit_words};
 use super::money::sum;
-use super::next::use_page;
+use super::next::{missing, use_page};
 use super::uses::Stated;
+use crate::documents::Side;
 use crate::documents::verdict::{DecidesDocument, Evidence, FindingDocument, Money, Sentence, SentenceKind};
 use crate::web::fmt;
 use crate::web::kit_book::part_name;
@@ -31,8 +32,13 @@ pub struct Teller<'a> {
 impl Teller<'_> {
     /// All of them, in the order to be read.
     pub fn sentences(&self) -> Vec<Sentence> {
-        let mut all: Vec<Sentence> = self.decision.statements.iter().filter_map(|said| self.sentence(said)).collect();
+        let said = &self.decision.statements;
+        let mut all: Vec<Sentence> = said.iter().filter_map(|said| self.sentence(said)).collect();
+        all.extend(self.not_needed().filter(|_| !self.whole_drawer));
+        all.extend(self.kept());
         all.extend(self.how_sure());
+        // In the order in which a person asks: what serves, what to keep, what could go, what it would bring, how sure.
+        all.sort_by_key(|sentence| sentence.kind);
         all
     }
 
@@ -41,7 +47,8 @@ impl Teller<'_> {
             Statement::Best { use_id, set_up } => self.best(use_id, set_up),
             Statement::Perhaps { use_id, set_up } => self.perhaps(use_id, set_up),
             Statement::NotServed { use_id, .. } => self.not_served(use_id),
-            Statement::Keep { part, because } => self.keep(part, because),
+            Statement::Keep { .. } => None,
+            Statement::CouldGo { .. } if !self.whole_drawer => None,
             Statement::CouldGo { part, brings, weakened } => Some(self.could_go(part, *brings, *weakened)),
             Statement::PricesMissing { parts } => Some(self.prices_missing(parts)),
             Statement::Buy(purchase) => Some(self.buy(purchase)),
@@ -87,7 +94,7 @@ impl Teller<'_> {
         let (use_, at) = (self.judged.use_at(use_id)?, self.judged.candidate(&set_up.set_up)?);
         let name = &self.judged.candidates[at].name;
         let mut text = format!(
-            "For {}: {name}. It meets everything that is asked with {}",
+            "For {}: “{name}”. It meets everything that is asked with {}",
             self.use_name(&self.judged.uses[use_]),
             chance(set_up.probability)
         );
@@ -111,13 +118,13 @@ impl Teller<'_> {
     fn above(&self, why: &Why, next: &str) -> String {
         match why {
             Why::Only => String::new(),
-            Why::Surer { than } => format!("The next, {next}, does so with {}.", chance(*than)),
+            Why::Surer { than } => format!("The next, “{next}”, does so with {}.", chance(*than)),
             Why::Roomier { room, than } => format!(
-                "The next, {next}, is as sure and has less room to its limit: {} of it against {}.",
+                "The next, “{next}”, is as sure and has less room to its limit: {} of it against {}.",
                 fmt::percent(than.max(0.0)),
                 fmt::percent(room.max(0.0))
             ),
-            Why::Simpler => format!("The next, {next}, is as good."),
+            Why::Simpler => format!("The next, “{next}”, is as good."),
         }
     }
 
@@ -132,7 +139,7 @@ impl Teller<'_> {
             }
             _ => "not everything that is asked was measured".into(),
         };
-        let mut text = format!("For {} nothing is sure yet; likeliest is {name}: {state}.", self.use_name(stated));
+        let mut text = format!("For {} nothing is sure yet; likeliest is “{name}”: {state}.", self.use_name(stated));
         let mut evidence = tight.map(|(_, finding)| finding.evidence).unwrap_or_default();
         if let Some(first) = (self.decides)(use_, at).into_iter().next() {
             text += &format!(" What would decide: {}", lower(&first.words));
@@ -149,7 +156,7 @@ impl Teller<'_> {
         let first = self.decision.uses[use_].ranked.first();
         match first.and_then(|first| self.judged.candidate(&first.set_up)) {
             Some(at) => {
-                text += &format!("; {} comes nearest", self.judged.candidates[at].name);
+                text += &format!("; “{}” comes nearest", self.judged.candidates[at].name);
                 if let Some((words, finding)) = self.tightest(use_, at) {
                     text += &format!(", with {words}");
                     evidence = finding.evidence;
@@ -164,44 +171,61 @@ impl Teller<'_> {
         Some(self.said(SentenceKind::NotServed, text, [use_id], evidence))
     }
 
-    fn keep(&self, part: &str, because: &KeptFor) -> Option<Sentence> {
-        let name = self.part(part);
-        let (text, evidence) = match because {
-            KeptFor::OnlyWay(lost) => self.only_way(&name, part, lost.iter().map(|(use_id, _)| use_id.as_str())),
-            KeptFor::Cheapest(dearer) => (self.cheaper_with(&name, part, *dearer), Vec::new()),
+    /// What to keep, parts with one and the same reason together.
+    fn kept(&self) -> Vec<Sentence> {
+        let mut groups: Vec<(Vec<String>, String, Vec<Evidence>)> = Vec::new();
+        for said in &self.decision.statements {
+            let Statement::Keep { part, because } = said else { continue };
+            let (reason, evidence) = self.reason(part, because);
+            match groups.iter_mut().find(|(_, known, _)| *known == reason) {
+                Some((parts, ..)) => parts.push(part.clone()),
+                None => groups.push((vec![part.clone()], reason, evidence)),
+            }
+        }
+        let sentence = |(parts, reason, evidence): (Vec<String>, String, Vec<Evidence>)| {
+            let text = format!("Keep {}: {reason}", self.parts(&parts));
+            self.said(SentenceKind::Keep, text, parts.iter().map(String::as_str), evidence)
         };
-        Some(self.said(SentenceKind::Keep, text, [part], evidence))
+        groups.into_iter().map(sentence).collect()
     }
 
-    /// "Keep the 120: no other set-up reaches …; the best, …, has …"
-    fn only_way<'a>(&self, name: &str, part: &str, lost: impl Iterator<Item = &'a str>) -> (String, Vec<Evidence>) {
-        let lost: Vec<&str> = lost.collect();
-        let told = lost.iter().find_map(|use_id| self.nearest_without(part, use_id));
-        let ids: Vec<String> = lost.iter().map(|id| (*id).to_owned()).collect();
-        let uses = self.use_names(&ids);
-        match told {
-            Some((words, evidence)) => (format!("Keep {name}: without it nothing serves {uses}. {words}"), evidence),
-            None => (format!("Keep {name}: no set-up for {uses} that was tried does without it."), Vec::new()),
+    fn reason(&self, part: &str, because: &KeptFor) -> (String, Vec<Evidence>) {
+        match because {
+            KeptFor::OnlyWay(lost) => self.only_way(part, lost.iter().map(|(use_id, _)| use_id.clone()).collect()),
+            KeptFor::Cheapest(dearer) => (self.cheaper_with(part, *dearer), Vec::new()),
+        }
+    }
+
+    /// "no other set-up reaches …; the best, …, has …"
+    fn only_way(&self, part: &str, lost: Vec<String>) -> (String, Vec<Evidence>) {
+        let uses = self.use_names(&lost);
+        match lost.iter().find_map(|use_id| self.nearest_without(part, use_id)) {
+            Some((words, evidence)) => (format!("nothing else is known to serve {uses}. {words}"), evidence),
+            None => (format!("no set-up for {uses} that was tried does without."), Vec::new()),
         }
     }
 
     fn nearest_without(&self, part: &str, use_id: &str) -> Option<(String, Vec<Evidence>)> {
         let use_ = self.judged.use_at(use_id)?;
-        let loss = self.loss(part)?;
-        let nearest = loss.lost.iter().find(|(lost, _)| lost == use_id)?.1.as_ref()?;
+        let nearest = self.loss(part)?.lost.iter().find(|(lost, _)| lost == use_id)?.1.as_ref()?;
         let at = self.judged.candidate(&nearest.set_up)?;
+        let (name, ruling) = (&self.judged.candidates[at].name, &self.judged.rulings[use_][at]);
+        if let Some(missing) = missing(self.judged, use_, at).first().filter(|_| ruling.answer == Answer::Undecided) {
+            let words = format!("“{name}” may, but {}.", missing.why);
+            let steps = (self.decides)(use_, at).into_iter().take(1);
+            return Some((words, steps.map(|step| Evidence { words: "do this".into(), page: step.page }).collect()));
+        }
         let finding = self.judged.weakest(use_, at)?;
         let limit = &self.judged.uses[use_].limits[finding.limit];
         let (has, asked) = (figure_words(limit, &finding), limit_words(limit));
-        let name = &self.judged.candidates[at].name;
-        let words = match self.judged.rulings[use_][at].answer {
+        let words = match ruling.answer {
             Answer::FallsShort => {
-                let verb = if limit.asked.side == crate::documents::Side::AtLeast { "reaches" } else { "keeps to" };
-                format!("No other set-up {verb} {asked}; the best, {name}, has {has}.")
+                let verb = if limit.asked.side == Side::AtLeast { "reaches" } else { "keeps to" };
+                format!("No other set-up {verb} {asked}; the best, “{name}”, has {has}.")
             }
             _ => {
-                let open = chance(self.judged.rulings[use_][at].probability);
-                format!("The best of the others, {name}, is not sure ({open}): it has {has}, {asked} asked for.")
+                let open = chance(ruling.probability);
+                format!("The best of the others, “{name}”, is undecided ({open}): it has {has}, {asked} asked for.")
             }
         };
         Some((words, finding.evidence))
@@ -212,23 +236,17 @@ impl Teller<'_> {
     }
 
     /// A part that the cheapest kit has though no use hangs on it alone.
-    fn cheaper_with(&self, name: &str, part: &str, dearer: Option<f64>) -> String {
+    fn cheaper_with(&self, part: &str, dearer: Option<f64>) -> String {
         if let Some(waiting) = self.waiting_for(part) {
-            return format!(
-                "Keep {name} for now: the likeliest set-up for {waiting} needs it, and nothing is sure there yet."
-            );
+            return format!("for now, the likeliest set-up for {waiting} needs it, and nothing is sure there yet.");
         }
         match dearer {
             Some(more) if more > 0.005 => {
-                format!(
-                    "Keep {name}: other parts would do, but the cheapest kit without it would tie up {} more.",
-                    self.money(more)
-                )
+                let more = self.money(more);
+                format!("other parts would do, but the cheapest kit without would tie up {more} more.")
             }
-            Some(_) => format!("Keep {name}, or exchange it: other parts would do at the same price."),
-            None => format!(
-                "Keep {name}: the kit that serves everything with the fewest parts has it; other parts would do as well."
-            ),
+            Some(_) => "or exchange it: other parts would do at the same price.".into(),
+            None => "the kit that serves everything with the fewest parts has it; other parts would do as well.".into(),
         }
     }
 
@@ -251,13 +269,22 @@ impl Teller<'_> {
             1 => ". One use would go on with its second-best set-up".into(),
             more => format!(". {more} uses would go on with their second-best set-ups"),
         };
-        let text = if self.whole_drawer {
-            format!("{name} could go: every use that is served is served without it{brings}{weaker}.")
+        let text = format!("{name} could go: every use that is served is served without it{brings}{weaker}.");
+        self.said(SentenceKind::CouldGo, text, [part], Vec::new())
+    }
+
+    /// Of one job alone nothing follows for selling: only that it does not need these.
+    fn not_needed(&self) -> Option<Sentence> {
+        let ids: Vec<String> = self.decision.kit.could_go.iter().map(|(part, _)| part.clone()).collect();
+        let verb = if ids.len() == 1 {
+            "is not needed for this job. Another job may need it"
         } else {
-            format!("{name} is not needed for this job{brings}{weaker}. Other jobs may need it: see the whole drawer.")
+            "are not needed for this job. Other jobs may need them"
         };
+        let text = format!("{} {verb}: see the whole drawer before anything goes.", self.parts(&ids));
         let to_drawer = Evidence { words: "the whole drawer".into(), page: "/verdict".into() };
-        self.said(SentenceKind::CouldGo, text, [part], if self.whole_drawer { vec![] } else { vec![to_drawer] })
+        (!ids.is_empty())
+            .then(|| self.said(SentenceKind::CouldGo, text, ids.iter().map(String::as_str), vec![to_drawer]))
     }
 
     fn prices_missing(&self, parts: &[String]) -> Sentence {
@@ -327,12 +354,15 @@ fn share(of: f64) -> String {
     }
 }
 
-/// "a, b and c".
+/// "a, b and c"; "a, 1; b, 2" where names hold commas.
 pub fn list(names: &[String]) -> String {
+    // Names hold commas of their own.
+    let between = if names.iter().any(|name| name.contains(',')) { "; " } else { ", " };
     match names {
         [] => String::new(),
         [one] => one.clone(),
-        [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
+        [rest @ .., last] if between == ", " => format!("{} and {last}", rest.join(between)),
+        all => all.join(between),
     }
 }
 

@@ -90,12 +90,14 @@ impl From<NotebookError> for PageError {
             | E::NoSuchDevice { .. }
             | E::NoSuchPhoto { .. }
             | E::NoSuchTrial { .. }
-            | E::NoSuchFilm { .. } => Self::missing(what),
+            | E::NoSuchFilm { .. }
+            | E::NoSuchUse { .. } => Self::missing(what),
             E::TrialEnded { .. } => {
                 Self::refused(what, "Begin another trial: picks count only while the names are hidden.")
             }
             E::DuplicatePart { .. }
             | E::FrameNumberTaken { .. }
+            | E::UseTitleTaken { .. }
             | E::FrameOfAnotherJob { .. }
             | E::StoredNameTaken { .. }
             | E::Value { .. }

@@ -79,7 +79,7 @@ fn need(job: &Job, whole: &Whole, units: Units) -> Markup {
             div.actions {
                 a.button.main href=(format!("/jobs/{}/plan", job.id)) { "Set-ups for it" }
                 a.button href=(format!("/reach?job={}", job.id)) { "What reaches it" }
-                a.button href=(format!("/verdict?job={}", job.id)) { "Verdict" }
+                a.button href=(format!("/jobs/{}/verdict", job.id)) { "Verdict" }
                 a.button.quiet href=(format!("/jobs/{}/edit", job.id)) { "Change the job" }
             }
         }

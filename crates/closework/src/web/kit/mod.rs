@@ -9,6 +9,11 @@ use axum::routing::{get, post};
 
 use super::App;
 
+/// One part in a form, for pages that keep it elsewhere than in the kit.
+pub(super) mod part_sheet {
+    pub use super::sheet::{fields, read};
+}
+
 pub(super) fn routes() -> Router<App> {
     Router::new()
         .route("/kit", get(list::page))

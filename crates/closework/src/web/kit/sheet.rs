@@ -55,17 +55,7 @@ pub(super) async fn update(
 
 /// Keeps what was typed, or shows the form again with what is wrong in it.
 async fn keep(app: &App, kind: Kind, old: Option<String>, mut filled: Filled) -> Result<Response, PageError> {
-    if filled.text("id").is_empty() {
-        let made = id_from(filled.text("name"));
-        if made.is_empty() {
-            filled.wrong("name", "Name: give it one with some plain letters; the short name is made from it.");
-        }
-        filled.set("id", made);
-    }
-    let part = match part_from(kind, &filled) {
-        Ok(part) => part,
-        Err(errors) => return Ok(refuse(kind, old.as_deref(), filled, errors)),
-    };
+    let Some(part) = read(kind, &mut filled) else { return Ok(come_back(show(kind, old.as_deref(), &filled))) };
     let (kept, before) = (record(&part), old.clone());
     let outcome = app.notebook(move |book| match before {
         None => book.add_part(&kept),
@@ -79,6 +69,18 @@ async fn keep(app: &App, kind: Kind, old: Option<String>, mut filled: Filled) ->
         }
         Err(error) => Err(error),
     }
+}
+
+/// The part as typed, with a short name made of its name where none was given; what is wrong is noted at its field.
+pub fn read(kind: Kind, filled: &mut Filled) -> Option<Part> {
+    if filled.text("id").is_empty() {
+        let made = id_from(filled.text("name"));
+        if made.is_empty() {
+            filled.wrong("name", "Name: give it one with some plain letters; the short name is made from it.");
+        }
+        filled.set("id", made);
+    }
+    part_from(kind, filled).map_err(|errors| refuse(kind, filled, errors)).ok()
 }
 
 /// The part as typed; a magnification may be a ratio such as 1:2.
@@ -102,7 +104,7 @@ fn without_unit<'a>(field: &FieldSpec, typed: &'a str) -> &'a str {
     plain.map_or(typed, str::trim_end)
 }
 
-fn refuse(kind: Kind, old: Option<&str>, mut filled: Filled, errors: Vec<KitError>) -> Response {
+fn refuse(kind: Kind, filled: &mut Filled, errors: Vec<KitError>) {
     for error in errors {
         let field = error.place.field.unwrap_or_default();
         let label = match kind.field(&field) {
@@ -114,7 +116,6 @@ fn refuse(kind: Kind, old: Option<&str>, mut filled: Filled, errors: Vec<KitErro
         }
         filled.wrong(&field, sentence(&format!("{label} {}", error.problem.in_form())));
     }
-    come_back(show(kind, old, &filled))
 }
 
 /// "Normal lens, 80 mm" makes "normal-lens-80-mm".
@@ -143,25 +144,10 @@ fn show(kind: Kind, old: Option<&str>, filled: &Filled) -> Html<String> {
         None => format!("/kit/new/{}", kind.spec().table),
         Some(id) => format!("/kit/part/{id}"),
     };
-    let (needed, rest): (Vec<_>, Vec<_>) =
-        kind.fields().filter(|f| f.name != "name" && f.name != "notes").partition(|f| f.required);
-    let open = old.is_some() || rest.iter().any(|field: &&FieldSpec| filled.error(field.name).is_some());
     let body = html! {
         (filled.summary())
         form method="post" action=(action) data-keep=(keep_key(kind, old)) {
-            div.fields {
-                (Field::text("name", "Name").hint("What you call it.").show(filled))
-                (Field::text("id", "Short name").hint("Lower-case letters, digits and dashes; made from the name when left blank. The kit file and the command line use it.").show(filled))
-            }
-            div.fields { @for field in &needed { (entry(field, filled)) } }
-            @if !rest.is_empty() {
-                details open[open] {
-                    summary { "More, as far as it is known" }
-                    p.soft { "A number may carry its own uncertainty: 90 ± 1.5. Without one, what is usual for such a figure is counted." }
-                    div.fields { @for field in &rest { (entry(field, filled)) } }
-                    (Field::area("notes", "Notes").show(filled))
-                }
-            }
+            (fields(kind, old.is_some(), filled))
             div.actions {
                 button.main { @if old.is_some() { "Save the changes" } @else { "Put it in the drawer" } }
                 a href="/kit" { "Back to the kit" }
@@ -171,6 +157,28 @@ fn show(kind: Kind, old: Option<&str>, filled: &Filled) -> Html<String> {
         @if let Some(id) = old { (delete_form(id)) }
     };
     Sheet::new(&title, Place::Kit).show(body)
+}
+
+/// The fields of a part: the needed ones first, the rest behind a fold that stands open where it is `open` or something in it is wrong.
+pub fn fields(kind: Kind, open: bool, filled: &Filled) -> Markup {
+    let (needed, rest): (Vec<_>, Vec<_>) =
+        kind.fields().filter(|f| f.name != "name" && f.name != "notes").partition(|f| f.required);
+    let open = open || rest.iter().any(|field: &&FieldSpec| filled.error(field.name).is_some());
+    html! {
+        div.fields {
+            (Field::text("name", "Name").hint("What you call it.").show(filled))
+            (Field::text("id", "Short name").hint("Lower-case letters, digits and dashes; made from the name when left blank. The kit file and the command line use it.").show(filled))
+        }
+        div.fields { @for field in &needed { (entry(field, filled)) } }
+        @if !rest.is_empty() {
+            details open[open] {
+                summary { "More, as far as it is known" }
+                p.soft { "A number may carry its own uncertainty: 90 ± 1.5. Without one, what is usual for such a figure is counted." }
+                div.fields { @for field in &rest { (entry(field, filled)) } }
+                (Field::area("notes", "Notes").show(filled))
+            }
+        }
+    }
 }
 
 fn delete_form(id: &str) -> Markup {

@@ -14,6 +14,7 @@ mod side_by_side;
 mod target;
 mod test_roll;
 mod trial;
+mod verdict;
 mod whole_scans;
 
 use std::path::PathBuf;
@@ -38,10 +39,15 @@ pub(crate) struct House {
 
 impl House {
     pub fn new() -> Self {
+        Self::over(Notebook::in_memory().expect("notebook"))
+    }
+
+    /// Over a notebook that is filled already.
+    pub fn over(book: Notebook) -> Self {
         static COUNT: AtomicU32 = AtomicU32::new(0);
         let name = format!("closework-test-{}-{}", std::process::id(), COUNT.fetch_add(1, Ordering::Relaxed));
         let folder = std::env::temp_dir().join(name);
-        let app = App::over(Notebook::in_memory().expect("notebook"), folder.clone(), PORT).expect("app");
+        let app = App::over(book, folder.clone(), PORT).expect("app");
         Self { app, folder }
     }
 

@@ -177,11 +177,11 @@ async fn a_decision_is_written_down_and_taken_back() {
         house.post("/jobs/1/decisions", &[("text", "the long lens <i>goes</i>")]).await.status,
         StatusCode::SEE_OTHER
     );
-    let page = house.get("/verdict?job=1").await.text();
+    let page = house.get("/jobs/1/verdict").await.text();
     assert!(page.contains("The long lens &lt;i&gt;goes&lt;/i&gt;."), "{page}");
     assert!(house.get("/jobs").await.text().contains("decided"));
     assert_eq!(house.post("/decisions/1/1/delete", &[]).await.status, StatusCode::SEE_OTHER);
-    assert!(!house.get("/verdict?job=1").await.text().contains("The long lens"));
+    assert!(!house.get("/jobs/1/verdict").await.text().contains("The long lens"));
 }
 
 #[tokio::test]
@@ -232,7 +232,7 @@ async fn a_job_whose_body_is_gone_says_so() {
     assert_eq!(house.post("/kit/part/copy-stand-6x6/delete", &[]).await.status, StatusCode::SEE_OTHER);
     let spare = "[[body]]\nid = \"other\"\nmount = \"x\"\nframe_mm = [24, 36]\nregister_mm = 44\n";
     assert_eq!(house.post("/kit/bring", &[("text", spare), ("how", "add")]).await.status, StatusCode::SEE_OTHER);
-    assert!(house.get("/verdict?job=1").await.text().contains("body of this job is not in the"));
+    assert!(house.get("/jobs/1/verdict").await.text().contains("body of its job is not in the kit"));
     assert!(house.get("/jobs/1").await.text().contains("its body in the"));
 }
 

@@ -1,0 +1,141 @@
+//! The verdict's pages, asked for as a browser would.
+
+use axum::http::StatusCode;
+
+use super::House;
+use crate::verdict::tests::Bench;
+
+fn furnished() -> House {
+    House::over(Bench::compared().book)
+}
+
+fn plain(text: String) -> String {
+    text.replace('\u{a0}', " ")
+}
+
+#[tokio::test]
+async fn the_verdict_stands_in_sentences_with_links_to_what_they_rest_on() {
+    let house = furnished();
+    let page = plain(house.get("/jobs/1/verdict").await.text());
+    assert!(page.contains("No other set-up reaches 25.0 lp/mm; the best, “40 mm of tubes · The 80, f/8”, has 14.0 ± 2.0 lp/mm on film in the corner."));
+    assert!(page.contains("href=\"/scans/2#m2\"") && page.contains("frame 2, corner, near-vertical"));
+    assert!(page.contains("The chance that everything asked is met") && page.contains("serves from 95 %"));
+    assert!(page.contains("In the cheapest kit") && page.contains("In no set-up that was tried"));
+    let drawer = plain(house.get("/verdict").await.text());
+    assert!(drawer.contains("The 80 could go") && drawer.contains("Currency of all of them"));
+    assert!(drawer.contains("href=\"/jobs/1/verdict#job-1\""));
+    // Less sure a verdict is asked for, and an address of an earlier version.
+    assert!(plain(house.get("/jobs/1/verdict?sure=0.9").await.text()).contains("serves from 90 %"));
+    let old = house.get("/verdict?job=1").await;
+    assert_eq!((old.status, old.header("location")), (StatusCode::SEE_OTHER, "/jobs/1/verdict"));
+}
+
+#[tokio::test]
+async fn every_ready_made_use_can_be_begun_changed_and_deleted() {
+    let house = furnished();
+    for set in ["screen", "plate", "hand-print", "wall-print", "measuring", "job"] {
+        let form = house.get(&format!("/jobs/1/uses/new?set={set}")).await;
+        assert_eq!(form.status, StatusCode::OK, "{set}");
+        assert!(form.text().contains("common practice"), "{set}");
+    }
+    assert_eq!(house.get("/jobs/1/uses/new?set=mural").await.status, StatusCode::NOT_FOUND);
+    let plate = [
+        ("title", "Plate 12"),
+        ("quantity-0", "resolution"),
+        ("side-0", "at_least"),
+        ("limit-0", "12,5"),
+        ("at-0", "20"),
+        ("out-0", "90"),
+        ("reason-0", "as the journal prints"),
+        ("source-0", "the journal's sheet for authors"),
+    ];
+    let kept = house.post("/jobs/1/uses", &plate).await;
+    assert_eq!((kept.status, kept.header("location")), (StatusCode::SEE_OTHER, "/jobs/1/verdict#use-1"));
+    let page = plain(house.get("/jobs/1/verdict").await.text());
+    assert!(
+        page.contains("Plate 12")
+            && page.contains("as the journal prints")
+            && page.contains("the journal's sheet for authors")
+    );
+    assert!(page.contains("at least 12.5 lp/mm on film with 20 % of the contrast left"));
+    // The same name again, a wrong number, an unknown use.
+    let twice = house.post("/jobs/1/uses", &plate).await;
+    assert_eq!(twice.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(twice.text().contains("Plate 12") && twice.text().contains("field-title-error"));
+    let wrong: Vec<_> = plate.iter().map(|(n, v)| if *n == "limit-0" { (*n, "fine") } else { (*n, *v) }).collect();
+    let refused = house.post("/uses/1", &wrong).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused.text().contains("“fine” is not a number") && refused.text().contains("as the journal prints"));
+    assert_eq!(house.get("/uses/9").await.status, StatusCode::NOT_FOUND);
+    let wider: Vec<_> = plate.iter().map(|(n, v)| if *n == "limit-0" { (*n, "40") } else { (*n, *v) }).collect();
+    assert_eq!(house.post("/uses/1", &wider).await.status, StatusCode::SEE_OTHER);
+    assert!(plain(house.get("/uses/1").await.text()).contains("value=\"40\""));
+    assert!(plain(house.get("/jobs/1/verdict").await.text()).contains("Nothing that was tried serves “Plate 12”"));
+    assert_eq!(house.post("/uses/1/delete", &[]).await.status, StatusCode::SEE_OTHER);
+    assert!(house.get("/jobs/1/verdict").await.text().contains("Worked out of the job's print"));
+}
+
+#[tokio::test]
+async fn a_use_without_a_body_to_work_it_out_on_is_refused() {
+    let house = furnished();
+    assert_eq!(house.post("/kit/part/six/delete", &[]).await.status, StatusCode::SEE_OTHER);
+    let refused = house.get("/jobs/1/uses/new?set=plate").await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused.text().contains("Put it there first"));
+    assert!(house.get("/jobs/1/verdict").await.text().contains("body of its job is not in the kit"));
+}
+
+#[tokio::test]
+async fn prices_are_saved_in_one_go_or_not_at_all() {
+    let house = furnished();
+    let prices = [
+        ("currency", "EUR"),
+        ("price-long", "400"),
+        ("price-normal", "200,50"),
+        ("price-six", ""),
+        ("price-tube-60", "40"),
+    ];
+    assert_eq!(house.post("/verdict/prices", &prices).await.status, StatusCode::SEE_OTHER);
+    let page = plain(house.get("/verdict").await.text());
+    assert!(page.contains("value=\"EUR\"") && page.contains("it would bring 200.50 EUR"), "{page}");
+    assert!(page.contains("No price is known of Body"));
+    let wrong = [("currency", "EUR"), ("price-long", "500"), ("price-normal", "a lot")];
+    let refused = house.post("/verdict/prices", &wrong).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused.text().contains("value=\"a lot\"") && refused.text().contains("The 80:"), "{}", refused.text());
+    assert!(plain(house.get("/verdict").await.text()).contains("400 EUR"));
+}
+
+#[tokio::test]
+async fn wishes_lie_beside_the_kit_until_they_come_true() {
+    let house = furnished();
+    assert_eq!(house.get("/wishes/new?kind=lens").await.status, StatusCode::OK);
+    for kind in ["film", "spaceship"] {
+        assert_eq!(house.get(&format!("/wishes/new?kind={kind}")).await.status, StatusCode::NOT_FOUND, "{kind}");
+    }
+    let wish = [("kind", "tube"), ("name", "Tube 25"), ("mount", "a"), ("length_mm", "25"), ("price", "30")];
+    assert_eq!(house.post("/wishes/new", &wish).await.status, StatusCode::SEE_OTHER);
+    let page = house.get("/verdict").await.text();
+    assert!(page.contains("Tube 25") && page.contains("no frame was planned or taken with it"), "{page}");
+    // Nothing counts on it: the kit's page and what is reached know nothing of it.
+    assert!(!house.get("/kit").await.text().contains("Tube 25"));
+    assert!(!house.get("/reach").await.text().contains("Tube 25"));
+    // Twice, in the kit already, without its length.
+    assert_eq!(house.post("/wishes/new", &wish).await.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let owned = [("kind", "tube"), ("id", "tube-13"), ("mount", "a"), ("length_mm", "13")];
+    assert!(house.post("/wishes/new", &owned).await.text().contains("has a part “tube-13” already"));
+    let short = [("kind", "tube"), ("name", "Tube 26"), ("mount", "a")];
+    assert_eq!(house.post("/wishes/new", &short).await.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(house.post("/wishes/tube-25/came", &[]).await.status, StatusCode::SEE_OTHER);
+    assert!(house.get("/kit").await.text().contains("Tube 25"));
+    assert_eq!(house.post("/wishes/tube-25/came", &[]).await.status, StatusCode::NOT_FOUND);
+    assert_eq!(house.post("/wishes/tube-25/delete", &[]).await.status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn verdicts_on_what_is_not_there_are_refused_in_words() {
+    let house = furnished();
+    for path in ["/jobs/99/verdict", "/jobs/x/verdict", "/jobs/99/uses/new?set=plate", "/uses/x"] {
+        assert_eq!(house.get(path).await.status, StatusCode::NOT_FOUND, "{path}");
+    }
+}
