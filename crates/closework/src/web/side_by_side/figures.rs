@@ -45,10 +45,14 @@ fn glare(frame: &FrameDocument) -> Option<Figure> {
     Some(Figure { value: 100.0 * channel.glare.value, plus_minus: Some(100.0 * plus_minus) })
 }
 
-/// Height of the sharp surface above the card: what the ramps and edges together say, or the first ramp alone.
+/// Height of the sharp surface above the card: what the ramps and edges together say, or the first ramp alone. Where a surface curved the other
+/// way fits as well, the interval holds both.
 pub(super) fn focus(frame: &FrameDocument) -> Option<Figure> {
-    let alignment = frame.alignment.as_ref().map(|alignment| alignment.centre_mm);
-    alignment.or_else(|| frame.ramps.first().map(|ramp| ramp.focus_mm)).map(of)
+    let Some(alignment) = &frame.alignment else { return frame.ramps.first().map(|ramp| of(ramp.focus_mm)) };
+    let own = alignment.centre_mm;
+    let other = alignment.otherwise.as_ref().map_or(own, |other| other.centre_mm);
+    let reach = (other.value - own.value).abs() + other.plus_minus;
+    Some(Figure { value: own.value, plus_minus: Some(own.plus_minus.max(reach)) })
 }
 
 /// Every figure that at least one of the scans has.
