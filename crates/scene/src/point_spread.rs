@@ -6,6 +6,7 @@
 //! that nothing jumps from block to block.
 
 use std::cell::RefCell;
+use std::rc::Rc;
 use std::sync::Arc;
 
 use rustfft::num_complex::Complex32;
@@ -105,6 +106,24 @@ impl PointSpreads {
         Ok(Self { cell_mm, side, zones })
     }
 
+    /// The same with fewer cells, where all functions hold at least that share of their light on them: what is narrower is drawn
+    /// in less time.
+    #[must_use]
+    pub fn trimmed(self, share: f64) -> Self {
+        let functions = self.zones.iter().flat_map(|zone| &zone.colours);
+        let reach = functions.map(|cells| reach_of(cells, self.side, share)).max().unwrap_or(0);
+        let (side, cut) = (2 * reach + 1, self.side / 2 - reach);
+        let smaller = |cells: &Vec<f32>| -> Vec<f32> {
+            let rows = cells.chunks_exact(self.side).skip(cut).take(side);
+            let kept: Vec<f32> = rows.flat_map(|row| row[cut..cut + side].iter().copied()).collect();
+            let sum: f32 = kept.iter().sum();
+            kept.iter().map(|cell| cell / sum).collect()
+        };
+        let zones =
+            self.zones.iter().map(|zone| PointSpread { colours: zone.colours.each_ref().map(smaller), ..zone.clone() });
+        Self { cell_mm: self.cell_mm, side, zones: zones.collect() }
+    }
+
     /// Light at a distance from the middle of the frame, as a share.
     pub fn light_at(&self, film_mm: f64) -> f64 {
         let (near, far, share) = self.between(film_mm);
@@ -153,6 +172,23 @@ impl PointSpreads {
         cells.iter_mut().for_each(|cell| *cell /= sum);
         cells
     }
+}
+
+/// Cells to either side of the middle that hold the share of a function that adds up to 1.
+fn reach_of(cells: &[f32], side: usize, share: f64) -> usize {
+    let middle = side / 2;
+    let mut rings = vec![0.0; middle + 1];
+    for (i, cell) in cells.iter().enumerate() {
+        rings[(i % side).abs_diff(middle).max((i / side).abs_diff(middle))] += f64::from(*cell);
+    }
+    let mut held = 0.0;
+    rings
+        .iter()
+        .position(|ring| {
+            held += ring;
+            held >= share
+        })
+        .unwrap_or(middle)
 }
 
 impl PointSpread {
@@ -258,17 +294,24 @@ impl<'a> Convolution<'a> {
         out.clear();
         out.resize(canvas.width * out_rows, 0.0);
         let blocks = columns.div_ceil(BLOCK).max(1);
-        let mut left = self.corners(channel, 0, first);
+        let mut nodes: [Option<(usize, Rc<Vec<Complex32>>)>; 2] = [None, None];
         for block in 0..blocks {
-            let right = self.corners(channel, block + 1, first);
             let from = if block == 0 { -(self.beyond as i64) } else { (block * BLOCK) as i64 };
             let to = if block + 1 == blocks { columns + self.beyond } else { (block + 1) * BLOCK } as i64;
             let width = (to - from) as usize;
-            let painted = self.painted(canvas, (from + margin as i64) as usize, width, out_rows);
+            let at_canvas = (from + margin as i64) as usize;
+            if let Some(even) = self.even(canvas, at_canvas, width, out_rows) {
+                // Nothing but ground: most of a card. Spreads add up to 1, so that it stays as it is.
+                (0..out_rows).for_each(|row| out[row * canvas.width + at_canvas..][..width].fill(even));
+                continue;
+            }
+            let left = Self::known(&mut nodes, block, || self.corners(channel, block, first));
+            let right = Self::known(&mut nodes, block + 1, || self.corners(channel, block + 1, first));
+            let painted = self.painted(canvas, at_canvas, width, out_rows);
             let sides = [&left, &right].map(|pair| self.convolved(&painted, pair));
             for row in 0..out_rows {
                 let v = ((row as f32 + 0.5) - self.beyond as f32) / BLOCK as f32;
-                let line = &mut out[row * canvas.width + (from + margin as i64) as usize..][..width];
+                let line = &mut out[row * canvas.width + at_canvas..][..width];
                 let at = (row + self.reach) * self.size + self.reach;
                 for (column, cell) in line.iter_mut().enumerate() {
                     let u = (from as f32 + column as f32 + 0.5) / BLOCK as f32 - block as f32;
@@ -280,7 +323,6 @@ impl<'a> Convolution<'a> {
                     *cell = l + u * (r - l);
                 }
             }
-            left = right;
         }
         let first_row = self.reach;
         let (inner, width) = (self.reach, canvas.width);
@@ -289,6 +331,28 @@ impl<'a> Convolution<'a> {
             target.copy_from_slice(&out[row * width + inner..][..width - 2 * inner]);
         }
         self.work.borrow_mut().out = out;
+    }
+
+    /// The transformed functions of a column of corners: neighbouring blocks share them.
+    fn known(
+        nodes: &mut [Option<(usize, Rc<Vec<Complex32>>)>; 2],
+        column: usize,
+        make: impl FnOnce() -> Vec<Complex32>,
+    ) -> Rc<Vec<Complex32>> {
+        if let Some((_, pair)) = nodes.iter().flatten().find(|(known, _)| *known == column) {
+            return Rc::clone(pair);
+        }
+        let pair = Rc::new(make());
+        nodes.swap(0, 1);
+        nodes[1] = Some((column, Rc::clone(&pair)));
+        pair
+    }
+
+    /// The light of what is painted around those cells, where it is the same in all of them.
+    fn even(&self, canvas: &Canvas, from: usize, width: usize, rows: usize) -> Option<f32> {
+        let line = |row: usize| &canvas.cells[row * canvas.width + from - self.reach..][..width + 2 * self.reach];
+        let first = line(0)[0];
+        (0..rows + 2 * self.reach).all(|row| line(row).iter().all(|cell| *cell == first)).then_some(first)
     }
 
     /// The functions at the upper and the lower end of a block's side, as real and imaginary part of one, transformed.
@@ -384,6 +448,17 @@ mod tests {
     fn interpolation_reproduces_a_parabola() {
         let cells: Vec<f32> = (0..9 * 9).map(|i| ((i % 9) as f32).powi(2) + 2.0 * (i / 9) as f32).collect();
         assert_close!(f64::from(keys(&cells, 9, 3.25, 4.5)), 3.25_f64.powi(2) + 9.0, absolute = 1e-5);
+    }
+
+    /// Of 25 even cells the middle one holds a 25th, nine of them 0.36.
+    #[test]
+    fn functions_are_cut_where_they_hold_what_is_asked() {
+        let zone = PointSpread { film_mm: 0.0, light: 1.0, colours: [(); 3].map(|()| vec![1.0; 25]) };
+        let spreads = PointSpreads::new(0.01, 5, vec![zone]).expect("functions");
+        let sides = [0.04, 0.3, 0.9, 1.0].map(|share| spreads.clone().trimmed(share).side);
+        assert_eq!(sides, [1, 3, 5, 5]);
+        let trimmed = spreads.trimmed(0.3);
+        assert_close!(f64::from(trimmed.zones[0].colours[0].iter().sum::<f32>()), 1.0, absolute = 1e-6);
     }
 
     #[test]

@@ -93,6 +93,40 @@ pub fn render_rows_through(
     Ok(draw(Bands::new(scene, capture, Some(spreads))?, scene, capture, sink))
 }
 
+/// A frame through blur of any shape, band by band in any order: several of them on as many threads share the work.
+pub struct Through<'a> {
+    bands: Bands<'a>,
+    finish: Finish,
+    height: usize,
+}
+
+impl<'a> Through<'a> {
+    /// # Errors
+    ///
+    /// When the functions reach too far for the scan's pitch.
+    pub fn new(scene: &'a Scene, capture: &'a Capture, spreads: &'a PointSpreads) -> Result<Self, PointSpreadError> {
+        let height = capture.settings().height_px as usize;
+        let bands = Bands::new(scene, capture, Some(spreads))?;
+        Ok(Self { bands, finish: Finish::new(scene, capture), height })
+    }
+
+    /// How many bands there are.
+    pub fn count(&self) -> usize {
+        self.height.div_ceil(self.bands.band_rows())
+    }
+
+    /// The whole rows of one band, counted from 0; none beyond the last.
+    pub fn band(&mut self, number: usize) -> Vec<u16> {
+        let first = number.saturating_mul(self.bands.band_rows());
+        let rows = self.bands.band_rows().min(self.height.saturating_sub(first));
+        if rows == 0 {
+            return Vec::new();
+        }
+        let light = Channel::ALL.map(|channel| self.bands.light(channel, first, rows));
+        self.finish.encode(&light, first, rows)
+    }
+}
+
 fn draw(
     mut bands: Bands<'_>,
     scene: &Scene,

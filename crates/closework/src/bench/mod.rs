@@ -4,8 +4,10 @@
 //! lens stands, principal plane on principal plane, so that size and light are those of the set-up; what it predicts is how
 //! attachments change a lens of its kind.
 
+mod drawn;
 mod frame;
 mod stand_in;
 
+pub use drawn::draw;
 pub use frame::point_spreads;
 pub use stand_in::{BenchError, form_of, stand_in};

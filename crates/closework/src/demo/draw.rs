@@ -3,9 +3,10 @@
 use std::ops::ControlFlow;
 
 use imaging::{TiffWriter, srgb_profile};
-use scene::{Capture, Grain, Laid, Places, Scene, Settings, render_rows_through, test_card};
+use scene::{Capture, Grain, Laid, Places, Scene, Settings, test_card};
 
 use super::content::Shot;
+use crate::bench;
 use crate::web::scans::{file_of, new_name};
 use crate::web::{App, PageError};
 
@@ -38,7 +39,7 @@ pub(super) fn draw(
     let writer = TiffWriter::create(&file_of(app, &stored), width, height, Some(PITCH_UM), Some(&profile));
     let mut writer = writer.map_err(unwritten)?;
     let (mut rows, mut failed) = (0.0, None);
-    let ended = render_rows_through(&scene, &capture, &spreads, &mut |samples| {
+    let ended = bench::draw(&scene, &capture, &spreads, &mut |samples| {
         for row in samples.chunks(width as usize * 3) {
             if let Err(error) = writer.write_row(row) {
                 failed = Some(error);
