@@ -455,7 +455,7 @@ mod tests {
     fn functions_are_cut_where_they_hold_what_is_asked() {
         let zone = PointSpread { film_mm: 0.0, light: 1.0, colours: [(); 3].map(|()| vec![1.0; 25]) };
         let spreads = PointSpreads::new(0.01, 5, vec![zone]).expect("functions");
-        let sides = [0.04, 0.3, 0.9, 1.0].map(|share| spreads.clone().trimmed(share).side);
+        let sides = [0.03, 0.3, 0.9, 1.0].map(|share| spreads.clone().trimmed(share).side);
         assert_eq!(sides, [1, 3, 5, 5]);
         let trimmed = spreads.trimmed(0.3);
         assert_close!(f64::from(trimmed.zones[0].colours[0].iter().sum::<f32>()), 1.0, absolute = 1e-6);
