@@ -133,7 +133,7 @@ async fn on_screen(visitor: &Visitor) -> Result<((f64, f64), (f64, f64)), Failur
 async fn two_frames_stand_side_by_side(visitor: &Visitor) -> Result<(), Failure> {
     visitor.go("/side-by-side?scan=1&scan=3").await?;
     visitor.until("two pictures", "return document.querySelectorAll('.pane canvas').length === 2").await?;
-    let table = visitor.text("main table").await?;
+    let table = visitor.text("[aria-labelledby=edges] table").await?;
     assert!(table.contains("corner") && table.contains("lp/mm"), "{table}");
     visitor.keep_picture("06-side-by-side").await
 }
