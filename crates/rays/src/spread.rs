@@ -69,6 +69,11 @@ impl Pencil {
                 pupil.rays_onto(&mut cells, &grid, self.slope, focus_mm);
             }
         }
+        if self.film_mm < 0.0 {
+            // The picture stands on its head: outwards is toward smaller y.
+            let rows: Vec<&[f64]> = cells.chunks_exact(side).rev().collect();
+            cells = rows.concat();
+        }
         let outside = 1.0 - cells.iter().sum::<f64>();
         Spread { cells, side, outside }
     }
@@ -85,6 +90,12 @@ impl Cells {
     /// The middle of a column or row, mm from the reference point.
     fn at(&self, i: usize) -> f64 {
         (i as f64 - 0.5 * (self.side as f64 - 1.0)) * self.cell_mm
+    }
+
+    /// Whether a cell lies within the half period on either side of `middle` in which a pupil of this grid step tells one
+    /// place from another: its transform repeats beyond.
+    fn tells(&self, i: usize, middle: f64, step: f64) -> bool {
+        (self.at(i) - middle).abs() * step <= 0.5
     }
 }
 
@@ -116,7 +127,8 @@ impl Pupil {
         }
         let power: f64 = 2.0 * self.open.iter().map(|open| open * open).sum::<f64>();
         let scale = grid.share * grid.cell_mm.powi(2) * self.step[0] * self.step[1] / power;
-        for line in 0..side {
+        let centre = self.centre(slope, focus_mm);
+        for line in (0..side).filter(|line| grid.tells(*line, centre, self.step[1])) {
             let y = grid.at(line);
             let turns: Vec<[f64; 2]> = (0..rows)
                 .map(|row| {
@@ -124,7 +136,7 @@ impl Pupil {
                     [cosine, sine]
                 })
                 .collect();
-            for column in 0..columns {
+            for column in (0..columns).filter(|column| grid.tells(*column, 0.0, self.step[0])) {
                 let sum = turns.iter().enumerate().fold([0.0; 2], |[re, im], (row, t)| {
                     let a = across[row * columns + column];
                     [re + a[0] * t[0] - a[1] * t[1], im + a[0] * t[1] + a[1] * t[0]]

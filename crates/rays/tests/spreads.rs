@@ -76,6 +76,49 @@ fn its_transform_is_the_transfer_function() {
     }
 }
 
+/// A pupil's transform repeats; its copies are no light. A coarse grid and a wide window say the same as a fine one.
+#[test]
+fn copies_of_the_picture_are_left_out() {
+    let system = set_up(8.0, 1.0);
+    let spectrum = Spectrum::one(Wavelength::F);
+    let [coarse, fine] = [64, 256].map(|samples| {
+        let spread = pencil(&system, 0.0, &spectrum, samples).spread(0.0, &[1.0], 0.005, 181);
+        assert!((-1e-3..0.03).contains(&spread.outside), "{samples} samples: {}", spread.outside);
+        spread
+    });
+    let apart: f64 = coarse.cells.iter().zip(&fine.cells).map(|(a, b)| (a - b).abs()).sum();
+    assert_close!(apart, 0.0, absolute = 0.03);
+}
+
+/// Rows go outwards, on whichever side of the axis the place lies: red lies farther out behind a lens whose colours say so.
+#[test]
+fn rows_go_outwards() {
+    let system = set_up(16.0, 1.0);
+    let layers = FilmLayers::usual().expect("layers");
+    let question = rays::Question {
+        film_mm: vec![28.0],
+        cycles_per_mm: vec![10.0],
+        spectrum: layers.spectrum.clone(),
+        focus: rays::Criterion::AsItIs,
+    };
+    let zone = rays::predict(&system, &question).expect("light").zones.remove(0).expect("light there");
+    let light = question.pencil(&system, 28.0, 0.0).expect("light");
+    let middle = |weights: &[f64]| {
+        let spread = light.spread(0.0, weights, 0.004, 251);
+        let total: f64 = spread.cells.iter().sum();
+        let rows = spread.cells.iter().enumerate().map(|(i, cell)| ((i / 251) as f64 - 125.0) * 0.004 * cell);
+        rows.sum::<f64>() / total
+    };
+    let [red, green, blue] = [0, 1, 2].map(|layer| middle(&layers.weights[layer]));
+    let told = |nm: f64| {
+        let near = |colour: &&(Wavelength, f64)| (colour.0.um() * 1000.0 - nm).abs() < 1.0;
+        zone.colours_mm.iter().find(near).expect("a colour").1
+    };
+    assert_close!(red - green, told(640.0), absolute = 0.002);
+    assert_close!(blue - green, told(450.0), absolute = 0.003);
+    assert!(told(640.0) > 0.005 && told(450.0) < -0.01, "this form's red lies outside at life size");
+}
+
 /// Where the film is far out of focus the picture of a point is the pupil's shadow: a disc of defocus/N across.
 #[test]
 fn far_out_of_focus_it_is_the_disc_of_the_cone() {

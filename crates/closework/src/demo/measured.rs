@@ -63,9 +63,11 @@ fn measure_all(app: &App, drawn: &Drawn, size: (u32, u32), pitch_um: Option<f64>
     let sizes = Sizes { pitch_um, magnification };
     let places =
         EDGES.iter().filter_map(|(square, side, label)| Some((*label, drawn.places.edge(square, *side)?.region)));
-    let edges =
-        places.map(|(label, region)| Ok((label, region, edge::take(file.clone(), region, ToneChoice::Icc, sizes)?)));
-    Ok(Found { ruler, edges: edges.collect::<Result<_, String>>()?, pitch_um })
+    // An edge too blurred for its region is refused, as anybody's would be: what is known of the frame is then what is left.
+    let edges = places.filter_map(|(label, region)| {
+        Some((label, region, edge::take(file.clone(), region, ToneChoice::Icc, sizes).ok()?))
+    });
+    Ok(Found { ruler, edges: edges.collect(), pitch_um })
 }
 
 fn keep(book: &mut Notebook, scan: ScanId, found: &Found) -> Result<(), NotebookError> {
