@@ -1,12 +1,13 @@
 //! Exact rays through published lens designs, with attachments: what a set-up would do, before a roll is spent.
 //!
-//! A [`Prescription`] is a lens as a table of surfaces, checked once; [`FORMS`] holds designs from patents and textbooks with
+//! A [`Prescription`] is a lens as a table of surfaces, checked once ([`Prescription::read`] takes one as typed); [`FORMS`] holds
+//! designs from patents and textbooks with
 //! what was printed about them, [`CloseUp`] makes close-up lenses. A [`System`] joins them between a subject and a film, either
 //! way round, with one stop. At one wavelength either gives plain numbers, a [`Sequence`], through which thousands of [`Rays`]
 //! are traced at once. Everything else is asked of the system ([`System::seidel`], [`System::fan`], [`System::field_focus`],
 //! [`System::distortion`]) or of a [`Pencil`], all light from one place in the field ([`Pencil::transfer`],
 //! [`Pencil::spot`], [`Pencil::waves`], [`Pencil::light`]). Pencils do not know each other: hand them to as many threads as
-//! there are.
+//! there are. [`SetUp`] is a set-up in a photographer's words, [`predict`] everything about it over the field.
 //!
 //! ```
 //! use rays::{Iris, Object, Part, Spectrum, System, Wavelength, form};
@@ -34,6 +35,7 @@
 mod aim;
 mod beam;
 mod chief;
+mod choose;
 mod close_up;
 mod figures;
 mod fit;
@@ -57,6 +59,7 @@ mod transfer;
 pub use aim::{AimError, Census};
 pub use beam::{Loss, Losses, Lost, Ray, Rays};
 pub use chief::{Chief, Fan, FanRay, FieldFocus};
+pub use choose::{BackFocus, Looks, nearest_forms};
 pub use close_up::{CloseUp, CloseUpError, CloseUpKind};
 pub use figures::{Point, Spot, Waves, least_spots_focus_mm, most_contrast_focus_mm};
 pub use forms::{FORMS, Form, Kind, Mismatch, form};

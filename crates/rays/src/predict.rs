@@ -197,19 +197,19 @@ impl Pencil {
 /// When the axis itself is dark, or a place that the film is focused for; other dark places are told in
 /// [`Prediction::zones`].
 pub fn predict(system: &System, question: &Question) -> Result<Prediction, AimError> {
-    let main = question.spectrum.main_line();
     let focus_mm = question.focus(system)?;
     let axis = question.pencil(system, 0.0, focus_mm)?;
     let zone = |film_mm: &f64| question.zone(system, *film_mm, focus_mm, &axis);
     Ok(Prediction {
         zones: question.film_mm.iter().map(zone).collect(),
-        ..Prediction::frame(system, question, focus_mm, main)
+        ..Prediction::without_zones(system, question, focus_mm)
     })
 }
 
 impl Prediction {
-    /// All but the zones.
-    fn frame(system: &System, question: &Question, focus_mm: f64, main: Wavelength) -> Self {
+    /// All but the zones, for a caller that traces them side by side.
+    pub fn without_zones(system: &System, question: &Question, focus_mm: f64) -> Self {
+        let main = question.spectrum.main_line();
         let subject_mm = match system.object() {
             Object::Infinity => None,
             Object::At { distance_mm } => Some(distance_mm),

@@ -290,3 +290,23 @@ fn a_paraboloid_mirror_is_perfect_on_its_axis_alone() {
     let coma = 0.5 * (low + high) - middle;
     assert_close!(coma.abs(), 0.75 * 30.0 * 30.0 * 1f64.to_radians().tan() / 100.0, relative = 5e-2);
 }
+
+/// What a photographer can see of a lens finds the form that textbooks would name.
+#[test]
+fn looks_find_the_textbooks_form() {
+    use rays::{BackFocus, Looks, nearest_forms};
+    let nearest = |elements, symmetric, back_focus| {
+        let looks = Looks { elements: Some(elements), symmetric: Some(symmetric), back_focus: Some(back_focus) };
+        (nearest_forms(&looks)[0].key, nearest_forms(&looks)[0].distance(&looks))
+    };
+    assert_eq!(nearest(4, false, BackFocus::Usual), ("triplet-derived-1903", 0));
+    assert_eq!(nearest(6, true, BackFocus::Usual), ("double-gauss-1930", 0));
+    assert_eq!(nearest(4, false, BackFocus::Short), ("telephoto", 0));
+    assert_eq!(nearest(6, false, BackFocus::Long), ("fisheye", 0));
+    // Without answers nothing is farther than anything else.
+    let any = nearest_forms(&Looks::default());
+    assert_eq!(
+        any.iter().map(|form| form.key).collect::<Vec<_>>(),
+        FORMS.iter().map(|form| form.key).collect::<Vec<_>>()
+    );
+}
