@@ -1,5 +1,6 @@
 //! The JSON documents that commands print and that the notebook keeps. Full double precision, unrounded.
 
+mod bench;
 mod calibrate;
 mod edge;
 mod exposure;
@@ -20,6 +21,7 @@ pub use self::exposure::ExposureDocument;
 pub use self::target::TargetDocument;
 pub use self::test_roll::TestRollDocument;
 pub use self::verdict::VerdictDocument;
+pub use bench::{BenchDocument, BenchFormsDocument, FormDocument};
 pub use calibrate::CalibrateDocument;
 pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes, direction, on_curve};
 pub use films::FilmsDocument;

@@ -6,6 +6,8 @@ use std::process::{Command, Output};
 use serde_json::Value;
 use testkit::assert_close;
 
+#[path = "cli/bench.rs"]
+mod bench;
 #[path = "cli/calibrate.rs"]
 mod calibrate;
 #[path = "cli/exposures.rs"]

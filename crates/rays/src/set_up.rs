@@ -61,6 +61,14 @@ pub enum SetUpError {
     /// A lens of no power, without a stop, or with its entrance pupil at infinity.
     #[error("the lens has no focal length or no stop, so that an f-number says nothing about it")]
     NoFNumber,
+    /// An iris that would open into the glass beside it.
+    #[error("the lens cannot be opened to f/{f_number}: {why}")]
+    Opening {
+        /// The f-number asked for.
+        f_number: f64,
+        /// What its stop would run into.
+        why: PrescriptionError,
+    },
     /// A size that is none.
     #[error("a magnification of {0} is not above 0")]
     Magnification(f64),
@@ -80,9 +88,7 @@ impl Prescription {
             true => row.clear(semi_diameter),
             false => *row,
         });
-        let checked: Result<Self, PrescriptionError> = Self::behind(self.before(), opened.collect());
-        // Only the stop's clear diameter is new, so that only it can be refused.
-        checked.map_err(|_| SetUpError::FNumber(f_number))
+        Self::behind(self.before(), opened.collect()).map_err(|why| SetUpError::Opening { f_number, why })
     }
 
     fn semi_diameter(&self, f_number: f64, wavelength: Wavelength) -> Result<f64, SetUpError> {

@@ -161,6 +161,8 @@ fn set_ups_that_cannot_be_are_refused() {
     let plate = Prescription::new(plate).unwrap();
     assert_eq!(refused(SetUp { lens: plate, ..alone.clone() }), SetUpError::NoFNumber);
     // A coupled lens's own iris, opened to nothing.
+    let triplet = lens("triplet-derived-1903", 80.0);
+    assert!(matches!(triplet.opened_to(1.4, Wavelength::D), Err(SetUpError::Opening { .. })));
     assert!(matches!(alone.lens.opened_to(f64::NAN, Wavelength::D), Err(SetUpError::FNumber(_))));
 }
 

@@ -3,11 +3,17 @@
 //! A form is not the person's lens. It is scaled to the lens's focal length and stands where the kit's own figures say that the
 //! lens stands, principal plane on principal plane, so that size and light are those of the set-up; what it predicts is how
 //! attachments change a lens of its kind.
+//!
+//! [`Asked`] is the same without a kit: a form or a typed table with attachments given by their figures.
 
+mod asked;
 mod drawn;
 mod frame;
 mod stand_in;
+mod words;
 
+pub use asked::{Asked, Coupled, Focus, Found, Glass, InFront, Plane, TraceError};
 pub use drawn::draw;
 pub use frame::point_spreads;
 pub use stand_in::{BenchError, form_of, stand_in};
+pub use words::{NOT_YOURS, kind, mismatch};

@@ -1,9 +1,13 @@
 //! The commands and what they take, as typed.
 
+mod bench;
+
 use super::values;
 use clap::{Parser, Subcommand};
 use std::net::SocketAddr;
 use std::path::PathBuf;
+
+pub use bench::{BackFocusArg, Bench, BenchForms, BenchSetUp, CloseUpArg, FocusArg};
 
 /// Close-up photography on film: plan the set-up, expose, measure the scans, compare, decide.
 #[derive(Debug, Parser)]
@@ -45,6 +49,9 @@ pub enum Command {
     /// Measure a scan.
     #[command(subcommand)]
     Measure(Measure),
+    /// Exact rays through published lens forms with tubes, close-up lenses, turned round or coupled.
+    #[command(subcommand)]
+    Bench(Bench),
     /// Which set-ups are good enough for what, what each part is good for, and the cheapest kit, from what was measured.
     Verdict(Verdict),
     /// What is known of a job's scans as XMP sidecars, written beside the scans only when a folder is named.

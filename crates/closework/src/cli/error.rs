@@ -233,6 +233,20 @@ pub enum CliError {
         /// Why.
         source: crate::records::paper::PaperError,
     },
+    /// A lens table that cannot be opened.
+    #[error("--table {}: the file cannot be read as text ({source}); check the path", .path.display())]
+    TableUnreadable {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// A bench without a lens.
+    #[error("give a lens: --form KEY (closework bench forms lists them) or --table FILE with one of your own")]
+    BenchWithoutLens,
+    /// Nothing that the bench could trace.
+    #[error("{0}")]
+    Bench(#[from] crate::bench::TraceError),
     /// Nowhere to keep the notebook.
     #[error("there is no home folder to keep the notebook in; give --notebook PATH")]
     NoHome,

@@ -1,6 +1,7 @@
 //! The command line. Results go to standard output; everything else to standard error.
 
 mod args;
+mod bench;
 mod calibrate;
 mod error;
 mod exposure;
@@ -22,7 +23,7 @@ mod text;
 mod values;
 mod verdict;
 
-use args::{Args, Command, Frames, Measure};
+use args::{Args, Bench, Command, Frames, Measure};
 use clap::Parser;
 use error::CliError;
 use std::ffi::OsString;
@@ -84,6 +85,8 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Measure(Measure::Edge(args)) => measure::edge(&args),
         Command::Measure(Measure::Scale(args)) => measure::scale(&args),
         Command::Measure(Measure::Frame(args)) => measure_frame::run(&args),
+        Command::Bench(Bench::Forms(args)) => bench::forms(&args),
+        Command::Bench(Bench::SetUp(args)) => bench::set_up(&args),
         Command::Verdict(args) => verdict::run(&args),
         Command::Sidecars(args) => records::sidecars(&args),
         Command::Frames(Frames::Out(args)) => records::out(&args),

@@ -35,6 +35,11 @@ pub fn sentence(error: &Error, typed: &[String]) -> String {
              one, closework frames template prints one to fill in"
                 .into()
         }
+        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand | ErrorKind::MissingSubcommand if command == "bench" => {
+            "bench needs to know what: closework bench forms lists the design forms, closework bench set-up --form KEY traces \
+             one with attachments"
+                .into()
+        }
         ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand | ErrorKind::MissingSubcommand => {
             "measure needs to know what: closework measure edge IMAGE --roi X,Y,W,H for sharpness at an edge, closework \
              measure scale IMAGE --from X,Y --to X,Y --tick-mm D for the scale along a ruler, or closework measure frame IMAGE \

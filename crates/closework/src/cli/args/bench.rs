@@ -1,0 +1,129 @@
+//! What the virtual bench takes, as typed.
+
+use crate::cli::values;
+use clap::{Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// What to do on the bench.
+#[derive(Debug, Subcommand)]
+pub enum Bench {
+    /// Design forms from patents and textbooks, the nearest to a lens of yours first.
+    Forms(BenchForms),
+    /// What attachments make of a form: contrast, colour, light and distortion over the frame.
+    SetUp(Box<BenchSetUp>),
+}
+
+/// What can be seen of a lens.
+#[derive(Debug, clap::Args)]
+pub struct BenchForms {
+    /// How many glass elements the lens has.
+    #[arg(long, value_name = "N", value_parser = values::some_count)]
+    pub elements: Option<usize>,
+    /// Whether its front and back halves are alike, or nearly: true or false.
+    #[arg(long, value_name = "true|false")]
+    pub symmetric: Option<bool>,
+    /// Glass to film at infinity against the focal length: less than half is short, more than the whole is long.
+    #[arg(long, value_name = "short|usual|long")]
+    pub back_focus: Option<BackFocusArg>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// How far behind its glass a lens is sharp.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum BackFocusArg {
+    /// Less than half the focal length.
+    Short,
+    /// Between.
+    Usual,
+    /// More than the focal length.
+    Long,
+}
+
+/// How a close-up lens is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum CloseUpArg {
+    /// One glass, hollow behind.
+    Meniscus,
+    /// One glass, flat behind.
+    PlanoConvex,
+    /// Two glasses cemented.
+    Cemented,
+}
+
+/// What a person focuses for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum FocusArg {
+    /// As the first order has it.
+    AsSet,
+    /// The sharpest middle.
+    Middle,
+    /// The highest mean contrast at all places.
+    Field,
+}
+
+/// A form with attachments.
+#[derive(Debug, clap::Args)]
+pub struct BenchSetUp {
+    /// A form's key, from closework bench forms.
+    #[arg(long, value_name = "KEY", conflicts_with = "table")]
+    pub form: Option<String>,
+    /// A file with a lens table of your own: radius, gap, glass, V, half clear diameter, a surface to a line.
+    #[arg(long, value_name = "FILE")]
+    pub table: Option<PathBuf>,
+    /// The lens's focal length in millimetres; as printed when left out.
+    #[arg(long, value_name = "MM", value_parser = values::positive)]
+    pub focal_mm: Option<f64>,
+    /// The engraved f-number.
+    #[arg(long, value_name = "N", value_parser = values::positive)]
+    pub f_number: f64,
+    /// Size on film over size of the subject; the lens is drawn out as far as that asks for.
+    #[arg(long, value_name = "M", value_parser = values::positive, conflicts_with_all = ["extension_mm", "to_film_mm"])]
+    pub magnification: Option<f64>,
+    /// Tubes, bellows and travel together, in millimetres beyond infinity.
+    #[arg(long, value_name = "MM", value_parser = values::not_negative, conflicts_with = "to_film_mm")]
+    pub extension_mm: Option<f64>,
+    /// The glass nearest to the film to the film, in millimetres.
+    #[arg(long, value_name = "MM", value_parser = values::positive)]
+    pub to_film_mm: Option<f64>,
+    /// The lens is turned round.
+    #[arg(long)]
+    pub reversed: bool,
+    /// A close-up lens in front, in dioptres.
+    #[arg(long, value_name = "DPT", value_parser = values::positive)]
+    pub close_up_dpt: Option<f64>,
+    /// How the close-up lens is made.
+    #[arg(long, value_name = "KIND", default_value = "meniscus")]
+    pub close_up: CloseUpArg,
+    /// Its clear diameter in millimetres.
+    #[arg(long, value_name = "MM", default_value_t = 58.0, value_parser = values::positive)]
+    pub close_up_mm: f64,
+    /// The close-up lens the other way round.
+    #[arg(long)]
+    pub close_up_turned: bool,
+    /// A second form turned round in front, by its key.
+    #[arg(long, value_name = "KEY", conflicts_with = "close_up_dpt")]
+    pub coupled: Option<String>,
+    /// The second lens's focal length in millimetres.
+    #[arg(long, value_name = "MM", value_parser = values::positive, requires = "coupled")]
+    pub coupled_focal_mm: Option<f64>,
+    /// What the second lens's own iris is opened to; as wide as its form is printed to go when left out.
+    #[arg(long, value_name = "N", value_parser = values::positive, requires = "coupled")]
+    pub coupled_f_number: Option<f64>,
+    /// Glass to glass between the lens and what is in front of it, in millimetres.
+    #[arg(long, value_name = "MM", default_value_t = 6.0, value_parser = values::not_negative)]
+    pub gap_mm: f64,
+    /// Places on film, in millimetres from the middle, with commas between.
+    #[arg(long, value_name = "MM,MM,...", value_delimiter = ',', default_value = "0,14,28,38", value_parser = values::not_negative)]
+    pub at_mm: Vec<f64>,
+    /// Frequencies on film, with commas between; focus goes by the first.
+    #[arg(long, value_name = "LP,LP,...", value_delimiter = ',', default_value = "20,40", value_parser = values::positive)]
+    pub lp_mm: Vec<f64>,
+    /// What it is focused for.
+    #[arg(long, value_name = "FOR", default_value = "middle")]
+    pub focus: FocusArg,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}

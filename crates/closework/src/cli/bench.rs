@@ -1,0 +1,140 @@
+//! `closework bench forms` and `closework bench set-up`
+
+use super::args::{self, BackFocusArg, CloseUpArg, FocusArg};
+use super::error::CliError;
+use super::text::Lines;
+use crate::bench::{Asked, Coupled, Focus, Found, Glass, InFront, NOT_YOURS, mismatch};
+use crate::documents::{BenchDocument, BenchFormsDocument, to_json};
+use crate::web::fmt;
+use rays::{BackFocus, CloseUp, CloseUpKind, Draw, Form, Looks, Zone, nearest_forms};
+
+pub fn forms(args: &args::BenchForms) -> Result<String, CliError> {
+    let back_focus = args.back_focus.map(|back| match back {
+        BackFocusArg::Short => BackFocus::Short,
+        BackFocusArg::Usual => BackFocus::Usual,
+        BackFocusArg::Long => BackFocus::Long,
+    });
+    let forms = nearest_forms(&Looks { elements: args.elements, symmetric: args.symmetric, back_focus });
+    if args.json { Ok(to_json(&BenchFormsDocument::of(&forms))?) } else { Ok(list(&forms)) }
+}
+
+fn list(forms: &[&Form]) -> String {
+    let mut lines = Lines::default();
+    for form in forms {
+        lines.add(form.key, format!("{}; {} elements", form.name, form.elements));
+        lines.add("", form.source);
+        lines.add("", mismatch(form));
+        lines.add("", form.remark);
+    }
+    lines.note(NOT_YOURS);
+    lines.done()
+}
+
+pub fn set_up(args: &args::BenchSetUp) -> Result<String, CliError> {
+    let asked = asked(args)?;
+    let found = asked.trace()?;
+    if args.json {
+        Ok(to_json(&BenchDocument::of(&found, &asked.film_mm, &asked.cycles_per_mm))?)
+    } else {
+        Ok(words(&found, &asked))
+    }
+}
+
+fn glass(form: Option<&str>, table: Option<&std::path::Path>) -> Result<Option<Glass>, CliError> {
+    if let Some(path) = table {
+        let read = std::fs::read_to_string(path);
+        let text = read.map_err(|source| CliError::TableUnreadable { path: path.into(), source })?;
+        return Ok(Some(Glass::Table(text)));
+    }
+    Ok(form.map(|key| Glass::Form(key.trim().to_owned())))
+}
+
+fn asked(args: &args::BenchSetUp) -> Result<Asked, CliError> {
+    let glass = glass(args.form.as_deref(), args.table.as_deref())?.ok_or(CliError::BenchWithoutLens)?;
+    let draw = match (args.magnification, args.extension_mm, args.to_film_mm) {
+        (Some(ratio), ..) => Draw::Magnification { ratio },
+        (_, _, Some(mm)) => Draw::ToFilm { mm },
+        (_, mm, _) => Draw::Extension { mm: mm.unwrap_or(0.0) },
+    };
+    let close_up = args.close_up_dpt.map(|power_dpt| InFront {
+        lens: CloseUp { power_dpt, diameter_mm: args.close_up_mm, kind: made(args.close_up) },
+        turned: args.close_up_turned,
+        gap_mm: args.gap_mm,
+    });
+    let coupled = args.coupled.as_ref().map(|key| Coupled {
+        glass: Glass::Form(key.trim().to_owned()),
+        focal_length_mm: args.coupled_focal_mm,
+        f_number: args.coupled_f_number,
+        gap_mm: args.gap_mm,
+    });
+    Ok(Asked {
+        glass,
+        focal_length_mm: args.focal_mm,
+        f_number: args.f_number,
+        reversed: args.reversed,
+        draw,
+        close_up,
+        coupled,
+        film_mm: args.at_mm.clone(),
+        cycles_per_mm: args.lp_mm.clone(),
+        focus: match args.focus {
+            FocusArg::AsSet => Focus::AsSet,
+            FocusArg::Middle => Focus::Middle,
+            FocusArg::Field => Focus::Field,
+        },
+    })
+}
+
+fn made(kind: CloseUpArg) -> CloseUpKind {
+    match kind {
+        CloseUpArg::Meniscus => CloseUpKind::Meniscus,
+        CloseUpArg::PlanoConvex => CloseUpKind::PlanoConvex,
+        CloseUpArg::Cemented => CloseUpKind::Achromat,
+    }
+}
+
+fn words(found: &Found, asked: &Asked) -> String {
+    let (told, mut lines) = (&found.prediction, Lines::default());
+    match found.form {
+        Some(form) => lines.add("form", format!("{} ({})", form.name, form.source)).add("", mismatch(form)),
+        None => lines.add("form", "a table of your own"),
+    };
+    lines.add("magnification", told.magnification.map_or("at infinity".into(), fmt::ratio));
+    if let Some(mm) = told.subject_mm {
+        lines.add("subject to the glass", format!("{} mm", fmt::figure(mm, 4)));
+    }
+    lines.add("last glass to film", format!("{} mm", fmt::figure(told.film_mm, 4)));
+    lines.add("moved to focus", format!("{:+.2} mm", told.focus_mm));
+    lines.add("effective f-number", fmt::figure(told.f_number, 3));
+    for (film_mm, zone) in asked.film_mm.iter().zip(&told.zones) {
+        let label = format!("{film_mm} mm from the middle");
+        match zone {
+            Err(why) => lines.add(&label, format!("dark: {why}")),
+            Ok(zone) => place(&mut lines, &label, zone, &asked.cycles_per_mm),
+        };
+    }
+    for remark in &found.remarks {
+        lines.note(remark);
+    }
+    lines.done()
+}
+
+fn place<'l>(lines: &'l mut Lines, label: &str, zone: &Zone, cycles_per_mm: &[f64]) -> &'l mut Lines {
+    let contrast = cycles_per_mm.iter().zip(&zone.transfer).map(|(lp, transfer)| {
+        format!("{lp} lp/mm {:.2} sagittal {:.2} tangential", transfer.sagittal.abs(), transfer.tangential.contrast())
+    });
+    lines.add(label, contrast.collect::<Vec<_>>().join(", "));
+    let colour = |at: usize| zone.colours_mm.get(at).map_or(0.0, |(_, mm)| 1e3 * mm);
+    lines.add("", format!("red {:+.1} µm, blue {:+.1} µm outward", colour(2), colour(0)));
+    lines.add(
+        "",
+        format!(
+            "light {:.2}, distortion {:+.2} %, sharpest {:+.2} mm from the film; of {} rays {} arrive",
+            zone.illumination,
+            1e2 * zone.distortion,
+            zone.own_focus_mm,
+            zone.census.sent,
+            zone.census.arrived()
+        ),
+    )
+}

@@ -1,0 +1,278 @@
+//! `bench forms --json` and `bench set-up --json`
+
+use crate::bench::{Found, NOT_YOURS, kind};
+use rays::{AimError, BackFocus, Form, Row, Seidel, Sums, Transfer, Wavelength, Zone};
+use serde::Serialize;
+
+/// `bench forms --json`
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BenchFormsDocument {
+    /// The nearest to what was asked for first.
+    forms: Vec<FormDocument>,
+    note: &'static str,
+}
+
+/// A form with what was printed of it and what the trace says.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FormDocument {
+    key: &'static str,
+    name: &'static str,
+    kind: &'static str,
+    source: &'static str,
+    remark: &'static str,
+    elements: usize,
+    symmetric: bool,
+    /// "short", "usual" or "long".
+    back_focus: &'static str,
+    dispersion_known: bool,
+    /// In the table's own unit, as are the traced ones.
+    printed_focal_length: Option<f64>,
+    traced_focal_length: f64,
+    printed_back_focus: Option<f64>,
+    traced_back_focus: f64,
+    printed_f_number: Option<f64>,
+}
+
+impl From<&Form> for FormDocument {
+    fn from(form: &Form) -> Self {
+        let traced = form.mismatch();
+        Self {
+            key: form.key,
+            name: form.name,
+            kind: kind(form.kind),
+            source: form.source,
+            remark: form.remark,
+            elements: form.elements,
+            symmetric: form.symmetric(),
+            back_focus: match form.back_focus() {
+                BackFocus::Short => "short",
+                BackFocus::Usual => "usual",
+                BackFocus::Long => "long",
+            },
+            dispersion_known: form.dispersion_known(),
+            printed_focal_length: form.published_focal_length,
+            traced_focal_length: traced.focal_length,
+            printed_back_focus: form.published_back_focus,
+            traced_back_focus: traced.back_focus,
+            printed_f_number: form.published_f_number,
+        }
+    }
+}
+
+impl BenchFormsDocument {
+    /// Forms in that order.
+    pub fn of(forms: &[&Form]) -> Self {
+        Self { forms: forms.iter().map(|form| (*form).into()).collect(), note: NOT_YOURS }
+    }
+}
+
+/// `bench set-up --json`. Lengths in mm; third-order sums as wave aberration coefficients in mm.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BenchDocument {
+    form: Option<FormDocument>,
+    /// Size on film over size of the subject; none at infinity.
+    magnification: Option<f64>,
+    /// Subject to the foremost glass.
+    subject_mm: Option<f64>,
+    effective_f_number: f64,
+    /// The last glass to the film, to first order.
+    film_mm: f64,
+    /// How far from there the film was moved to focus.
+    focus_mm: f64,
+    /// How much farther from the lens every colour is sharp than d.
+    axial_colour: Vec<AxialDocument>,
+    surfaces: Vec<SurfaceDocument>,
+    sums: SumsDocument,
+    /// Of the field surface without astigmatism; none where it is flat.
+    petzval_radius_mm: Option<f64>,
+    zones: Vec<ZoneOnFilm>,
+    through_focus: Vec<PlaneDocument>,
+    remarks: Vec<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct AxialDocument {
+    nm: f64,
+    mm: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct SurfaceDocument {
+    /// None for a plane.
+    radius_mm: Option<f64>,
+    gap_mm: Option<f64>,
+    /// Behind it, at the d line.
+    index: f64,
+    clear_half_diameter_mm: Option<f64>,
+    stop: bool,
+    sums: SumsDocument,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct SumsDocument {
+    spherical: f64,
+    coma: f64,
+    astigmatism: f64,
+    petzval: f64,
+    distortion: f64,
+    axial_colour: f64,
+    lateral_colour: f64,
+}
+
+impl From<&Sums> for SumsDocument {
+    fn from(sums: &Sums) -> Self {
+        let Sums { spherical, coma, astigmatism, petzval, distortion, axial_colour, lateral_colour } = *sums;
+        Self { spherical, coma, astigmatism, petzval, distortion, axial_colour, lateral_colour }
+    }
+}
+
+/// One place on film; with `dark` in place of figures where no light arrives.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct ZoneOnFilm {
+    film_mm: f64,
+    dark: Option<String>,
+    #[serde(flatten)]
+    figures: Option<ZoneFigures>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct ZoneFigures {
+    transfer: Vec<ContrastDocument>,
+    colours: Vec<ColourDocument>,
+    /// Light as a share of the middle's.
+    illumination: f64,
+    distortion: f64,
+    spot_rms_um: f64,
+    wave_rms: f64,
+    sagittal_focus_mm: f64,
+    tangential_focus_mm: f64,
+    own_focus_mm: f64,
+    by_rays: bool,
+    rays: RaysDocument,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct ContrastDocument {
+    cycles_per_mm: f64,
+    sagittal: f64,
+    tangential: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct ColourDocument {
+    nm: f64,
+    /// Farther from the middle than d.
+    outward_um: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct RaysDocument {
+    sent: usize,
+    arrived: usize,
+    cut: usize,
+    missed: usize,
+    reflected: usize,
+    unsettled: usize,
+    unaimed: usize,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct PlaneDocument {
+    shift_mm: f64,
+    /// At the first frequency, one for every place; null where it is dark.
+    contrast: Vec<Option<PlaneContrast>>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct PlaneContrast {
+    sagittal: f64,
+    tangential: f64,
+}
+
+fn nm(wavelength: Wavelength) -> f64 {
+    wavelength.um() * 1e3
+}
+
+impl BenchDocument {
+    /// What was found, at those frequencies.
+    pub fn of(found: &Found, film_mm: &[f64], cycles_per_mm: &[f64]) -> Self {
+        let told = &found.prediction;
+        let axial = told.axial_mm.iter().map(|(colour, mm)| AxialDocument { nm: nm(*colour), mm: *mm });
+        let planes = found.through_focus.iter().map(|plane| PlaneDocument {
+            shift_mm: plane.shift_mm,
+            contrast: plane.transfers.iter().map(|transfer| transfer.as_ref().map(Into::into)).collect(),
+        });
+        let petzval = found.sums.petzval_per_mm;
+        Self {
+            form: found.form.map(Into::into),
+            magnification: told.magnification,
+            subject_mm: told.subject_mm,
+            effective_f_number: told.f_number,
+            film_mm: told.film_mm,
+            focus_mm: told.focus_mm,
+            axial_colour: axial.collect(),
+            surfaces: surfaces(found.system.rows(), &found.sums),
+            sums: (&found.sums.total).into(),
+            petzval_radius_mm: (petzval != 0.0).then(|| -1.0 / petzval),
+            zones: film_mm.iter().zip(&told.zones).map(|(film, zone)| on_film(*film, zone, cycles_per_mm)).collect(),
+            through_focus: planes.collect(),
+            remarks: found.remarks.clone(),
+        }
+    }
+}
+
+fn surfaces(rows: &[Row], sums: &Seidel) -> Vec<SurfaceDocument> {
+    let one = |(row, sums): (&Row, &Sums)| SurfaceDocument {
+        radius_mm: (row.surface.curvature != 0.0).then(|| 1.0 / row.surface.curvature),
+        gap_mm: row.gap_mm,
+        index: row.after.index(Wavelength::D),
+        clear_half_diameter_mm: row.semi_aperture_mm,
+        stop: row.stop,
+        sums: sums.into(),
+    };
+    rows.iter().zip(&sums.surfaces).map(one).collect()
+}
+
+impl From<&Transfer> for PlaneContrast {
+    fn from(transfer: &Transfer) -> Self {
+        Self { sagittal: transfer.sagittal, tangential: transfer.tangential.contrast() }
+    }
+}
+
+fn on_film(film_mm: f64, zone: &Result<Zone, AimError>, cycles_per_mm: &[f64]) -> ZoneOnFilm {
+    match zone {
+        Err(why) => ZoneOnFilm { film_mm, dark: Some(why.to_string()), figures: None },
+        Ok(zone) => ZoneOnFilm { film_mm, dark: None, figures: Some(figures(zone, cycles_per_mm)) },
+    }
+}
+
+fn figures(zone: &Zone, cycles_per_mm: &[f64]) -> ZoneFigures {
+    let contrast = |(cycles_per_mm, transfer): (&f64, &Transfer)| ContrastDocument {
+        cycles_per_mm: *cycles_per_mm,
+        sagittal: transfer.sagittal,
+        tangential: transfer.tangential.contrast(),
+    };
+    let colour = |(colour, mm): &(Wavelength, f64)| ColourDocument { nm: nm(*colour), outward_um: 1e3 * mm };
+    let (census, losses) = (&zone.census, &zone.census.losses);
+    ZoneFigures {
+        transfer: cycles_per_mm.iter().zip(&zone.transfer).map(contrast).collect(),
+        colours: zone.colours_mm.iter().map(colour).collect(),
+        illumination: zone.illumination,
+        distortion: zone.distortion,
+        spot_rms_um: 1e3 * zone.spot.rms_mm(),
+        wave_rms: zone.waves,
+        sagittal_focus_mm: zone.field_focus.sagittal_mm,
+        tangential_focus_mm: zone.field_focus.tangential_mm,
+        own_focus_mm: zone.own_focus_mm,
+        by_rays: zone.by_rays,
+        rays: RaysDocument {
+            sent: census.sent,
+            arrived: census.arrived(),
+            cut: losses.cut,
+            missed: losses.missed,
+            reflected: losses.reflected,
+            unsettled: losses.unsettled,
+            unaimed: census.unaimed,
+        },
+    }
+}
