@@ -39,6 +39,14 @@ pub enum PrintError {
         /// What its reader says.
         why: String,
     },
+    /// A link to a place that the document does not have.
+    #[error("page {page} has a link to “#{name}”, and nothing in the document has that name")]
+    Link {
+        /// Counted from 1.
+        page: usize,
+        /// The name.
+        name: String,
+    },
     /// A document without pages.
     #[error("a document without a page cannot be written")]
     Empty,

@@ -79,6 +79,8 @@ pub struct Flow {
     /// Where the next thing begins, mm from the upper edge.
     y: f64,
     tables: usize,
+    /// The name that the next heading or paragraph gets.
+    anchor: Option<String>,
 }
 
 /// Between columns, mm.
@@ -92,7 +94,7 @@ impl Flow {
     pub fn new(format: Format) -> Self {
         let page = Page::new(format.size_mm);
         let y = format.margins_mm[0];
-        Self { format, pages: vec![page], y, tables: 0 }
+        Self { format, pages: vec![page], y, tables: 0, anchor: None }
     }
 
     /// Width between the margins, mm.
@@ -142,6 +144,19 @@ impl Flow {
         }
     }
 
+    /// Names the next heading or paragraph: links to `#name` lead there.
+    pub fn anchor(&mut self, name: &str) {
+        self.anchor = Some(name.to_owned());
+    }
+
+    /// Gives the block that was set last the name that waits, if one does.
+    fn named(&mut self) {
+        let anchor = self.anchor.take();
+        if let (Some(anchor), Some(block)) = (anchor, self.page().blocks.last_mut()) {
+            block.anchor = Some(anchor);
+        }
+    }
+
     /// A heading; it stays with what follows.
     pub fn heading(&mut self, level: u8, text: &str) {
         let style = Style::bold(match level {
@@ -154,6 +169,7 @@ impl Flow {
         self.need(high + 4.0 * self.format.text.line_mm());
         let (left, width, y) = (self.left_mm(), self.width_mm(), self.y);
         self.y = self.page().set(Role::Heading(level), [left, y], width, style, text) + 1.2;
+        self.named();
     }
 
     /// A paragraph in the document's text style.
@@ -168,7 +184,7 @@ impl Flow {
         self.styled(Role::Paragraph, style, text);
     }
 
-    /// A line that leads to an address.
+    /// A line that leads to an address, or to a place of this document by `#` and its name.
     pub fn link(&mut self, text: &str, address: &str) {
         let style = self.format.text;
         self.styled(Role::Link(address.to_owned()), style, text);
@@ -186,6 +202,7 @@ impl Flow {
             let (now, then) = rest.split_at(fit);
             let y = self.y;
             self.y = self.page().set(role.clone(), [left, y], width, style, &now.join(" "));
+            self.named();
             rest = then;
         }
         self.y += 0.35 * style.line_mm();

@@ -49,10 +49,12 @@ fn cuts(sheet: &mut Page, [left, top]: Place, [right, bottom]: Place, [columns, 
 }
 
 fn moved(block: &Block, by: Place) -> Block {
-    Block { role: block.role.clone(), shapes: block.shapes.iter().map(|shape| shifted(shape, by)).collect() }
+    let shapes = block.shapes.iter().map(|shape| shifted(shape, by)).collect();
+    Block { role: block.role.clone(), anchor: block.anchor.clone(), shapes }
 }
 
-fn shifted(shape: &Shape, [right, down]: Place) -> Shape {
+/// A shape moved to the right and down, mm.
+pub fn shifted(shape: &Shape, [right, down]: Place) -> Shape {
     let place = |[x, y]: Place| [x + right, y + down];
     let all = |points: &[Place]| points.iter().copied().map(place).collect::<Vec<_>>();
     match shape {

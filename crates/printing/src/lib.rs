@@ -33,7 +33,7 @@ pub use card::{PAPER_REFLECTANCE, Placed, Printed, grey_of, print};
 pub use error::PrintError;
 pub use flow::{Alignment, Column, Draw, Figure, Flow, Format, Table};
 pub use font::{Weight, broken, has_letter, width_mm};
-pub use impose::impose;
+pub use impose::{impose, shifted};
 pub use page::{Block, Grey, Page, Pen, Picture, Place, Role, Shape, Style, Words, rectangle};
 
 /// Points of 1/72 inch in a millimetre; an inch is 25.4 mm.
@@ -81,5 +81,12 @@ impl Page {
     /// The page as an SVG element whose title, with that id, is `words`. User units are millimetres.
     pub fn to_svg(&self, id: &str, words: &str) -> String {
         svg::page(self, id, words)
+    }
+}
+
+impl Picture {
+    /// The picture as an address that holds it whole (`data:`, RFC 2397).
+    pub fn to_data(&self) -> String {
+        svg::data(&self.jpeg)
     }
 }

@@ -141,7 +141,7 @@ pub enum Role {
     Paragraph,
     /// A drawing, with what it shows in words.
     Drawing(String),
-    /// A paragraph that is a link to an address.
+    /// A paragraph that is a link to an address, or to a block of this document by `#` and its anchor.
     Link(String),
     /// A cell of a table. Blocks that follow each other with one table's number are one table, those with one row's number a row.
     Cell {
@@ -159,6 +159,8 @@ pub enum Role {
 pub struct Block {
     /// What it is.
     pub role: Role,
+    /// The name by which links of this document (`#name`) find it.
+    pub anchor: Option<String>,
     /// In the order in which they are drawn.
     pub shapes: Vec<Shape>,
 }
@@ -229,7 +231,7 @@ impl Page {
 
     /// Begins a block.
     pub fn block(&mut self, role: Role) -> &mut Block {
-        self.blocks.push(Block { role, shapes: Vec::new() });
+        self.blocks.push(Block { role, anchor: None, shapes: Vec::new() });
         let last = self.blocks.len() - 1;
         &mut self.blocks[last]
     }

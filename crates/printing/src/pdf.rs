@@ -16,7 +16,8 @@ use krilla::text::{Font, GlyphId, KrillaGlyph};
 use crate::error::PrintError;
 use crate::font::{self, Weight};
 use crate::page::{Block, Grey, Page, Picture, Place, Role, Shape, Words};
-use crate::{Date, Document, PT_PER_MM, tags, viewer};
+use crate::tags::{self, Anchors};
+use crate::{Date, Document, PT_PER_MM, viewer};
 
 /// Smallest and largest side of a page, mm; the largest is that of PDF 1.6, 14 400 points.
 const SIDES_MM: [f64; 2] = [10.0, 5080.0];
@@ -28,6 +29,7 @@ pub fn write(document: &Document) -> Result<Vec<u8>, PrintError> {
     for (index, page) in document.pages.iter().enumerate() {
         check(index + 1, page)?;
     }
+    let anchors = tags::anchors(document)?;
     let fonts = [Weight::Regular, Weight::Bold].map(|weight| {
         let data: &'static [u8] = font::bytes(weight);
         Font::new(data.into(), 0).expect("the font that is built in can be read")
@@ -36,7 +38,7 @@ pub fn write(document: &Document) -> Result<Vec<u8>, PrintError> {
     writer.set_metadata(metadata(document));
     let mut tree = TagTree::new().with_lang(Some(document.language.clone()));
     for page in &document.pages {
-        draw(&mut writer, page, &fonts).into_iter().for_each(|node| tree.push(node));
+        draw(&mut writer, page, &fonts, &anchors).into_iter().for_each(|node| tree.push(node));
     }
     writer.set_outline(tags::outline(document));
     writer.set_tag_tree(tree);
@@ -91,7 +93,7 @@ pub(crate) fn pt(mm: f64) -> f32 {
     (mm * PT_PER_MM) as f32
 }
 
-fn draw(writer: &mut Writer, page: &Page, fonts: &[Font; 2]) -> Vec<Node> {
+fn draw(writer: &mut Writer, page: &Page, fonts: &[Font; 2], anchors: &Anchors<'_>) -> Vec<Node> {
     let [width, height] = page.size_mm.map(pt);
     let mut sheet = writer.start_page_with(PageSettings::from_wh(width, height).expect("sizes were checked"));
     let mut drawn: Vec<(Option<Identifier>, &Block)> = Vec::new();
@@ -108,7 +110,7 @@ fn draw(writer: &mut Writer, page: &Page, fonts: &[Font; 2]) -> Vec<Node> {
         drawn.push(((!decoration).then_some(id), block));
     }
     surface.finish();
-    tags::nodes(&mut sheet, drawn)
+    tags::nodes(&mut sheet, drawn, anchors)
 }
 
 /// The box around a block's words, points.

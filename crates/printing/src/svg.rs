@@ -48,12 +48,12 @@ fn draw(out: &mut String, shape: &Shape) {
         Shape::Picture(Picture { at: [x, y], size_mm: [width, height], jpeg }) => {
             let _ = write!(
                 out,
-                "<image x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" preserveAspectRatio=\"none\" href=\"data:image/jpeg;base64,{}\"/>",
+                "<image x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" preserveAspectRatio=\"none\" href=\"{}\"/>",
                 n(*x),
                 n(*y),
                 n(*width),
                 n(*height),
-                BASE64_STANDARD.encode(jpeg)
+                data(jpeg)
             );
         }
         Shape::Words(Words { at: [x, y], text, style, upwards }) => {
@@ -72,6 +72,11 @@ fn draw(out: &mut String, shape: &Shape) {
             );
         }
     }
+}
+
+/// A JPEG file as an address.
+pub fn data(jpeg: &[u8]) -> String {
+    format!("data:image/jpeg;base64,{}", BASE64_STANDARD.encode(jpeg))
 }
 
 fn path(points: &[Place], closed: bool) -> String {

@@ -1,5 +1,6 @@
 //! What a document's blocks are to programs that read it: the tree of tags, and the outline made of its headings.
 
+use std::collections::BTreeMap;
 use std::num::NonZeroU16;
 
 use krilla::action::{Action, LinkAction};
@@ -11,11 +12,37 @@ use krilla::page::Page as Sheet;
 use krilla::tagging::{Identifier, Node, TableHeaderScope, Tag, TagGroup};
 
 use crate::Document;
+use crate::error::PrintError;
 use crate::page::{Block, Role, Shape};
 use crate::pdf::{around, pt};
 
+/// Where links within a document lead, by name.
+pub type Anchors<'a> = BTreeMap<&'a str, XyzDestination>;
+
+/// The named blocks of a document; refused where a link leads to a name that none has.
+pub fn anchors(document: &Document) -> Result<Anchors<'_>, PrintError> {
+    let mut anchors = Anchors::new();
+    for (number, page) in document.pages.iter().enumerate() {
+        for block in &page.blocks {
+            if let Some(name) = &block.anchor {
+                anchors.entry(name).or_insert_with(|| XyzDestination::new(number, corner(block)));
+            }
+        }
+    }
+    for (number, page) in document.pages.iter().enumerate() {
+        for block in &page.blocks {
+            let Role::Link(address) = &block.role else { continue };
+            let lost = address.strip_prefix('#').filter(|name| !anchors.contains_key(name));
+            if let Some(name) = lost {
+                return Err(PrintError::Link { page: number + 1, name: name.to_owned() });
+            }
+        }
+    }
+    Ok(anchors)
+}
+
 /// The tags of one page: each block with its content's number, `None` for decoration.
-pub fn nodes(sheet: &mut Sheet<'_>, drawn: Vec<(Option<Identifier>, &Block)>) -> Vec<Node> {
+pub fn nodes(sheet: &mut Sheet<'_>, drawn: Vec<(Option<Identifier>, &Block)>, anchors: &Anchors<'_>) -> Vec<Node> {
     let mut nodes = Vec::new();
     let mut open: Option<OpenTable> = None;
     for (id, block) in drawn {
@@ -28,7 +55,7 @@ pub fn nodes(sheet: &mut Sheet<'_>, drawn: Vec<(Option<Identifier>, &Block)>) ->
             continue;
         }
         nodes.extend(open.take().map(OpenTable::done));
-        nodes.push(one(sheet, id, block));
+        nodes.push(one(sheet, id, block, anchors));
     }
     nodes.extend(open.map(OpenTable::done));
     nodes
@@ -68,7 +95,7 @@ impl OpenTable {
     }
 }
 
-fn one(sheet: &mut Sheet<'_>, id: Identifier, block: &Block) -> Node {
+fn one(sheet: &mut Sheet<'_>, id: Identifier, block: &Block, anchors: &Anchors<'_>) -> Node {
     let mut group = match &block.role {
         Role::Heading(level) => {
             let level = NonZeroU16::new(u16::from((*level).max(1))).expect("at least 1");
@@ -79,8 +106,12 @@ fn one(sheet: &mut Sheet<'_>, id: Identifier, block: &Block) -> Node {
     };
     match &block.role {
         Role::Link(address) => {
-            let target = Target::Action(Action::Link(LinkAction::new(address.clone())));
-            let annotation = Annotation::new_link(LinkAnnotation::new(around(block), target), Some(address.clone()));
+            let within = address.strip_prefix('#').and_then(|name| anchors.get(name));
+            let target = match within {
+                Some(place) => Target::Destination(place.clone().into()),
+                None => Target::Action(Action::Link(LinkAction::new(address.clone()))),
+            };
+            let annotation = Annotation::new_link(LinkAnnotation::new(around(block), target), Some(text(block)));
             let mut link = TagGroup::new(Tag::Link);
             link.push(id);
             link.push(sheet.add_tagged_annotation(annotation));

@@ -114,3 +114,17 @@ fn the_screen_gets_the_same_shapes() {
     assert!(svg.contains("<path d=\"M20 60L30 60L30 70L20 70Z\" fill=\"#646464\"/>"));
     assert!(svg.contains("stroke-dasharray=\"1 0.5\""));
 }
+
+#[test]
+fn links_within_a_document_lead_to_named_blocks_and_lost_ones_are_refused() {
+    let mut page = Page::new([100.0, 100.0]);
+    page.set(Role::Link("#below".into()), [10.0, 10.0], 80.0, Style::plain(8.0), "See below");
+    assert_eq!(document(page.clone()).to_pdf(), Err(PrintError::Link { page: 1, name: "below".into() }));
+    let mut next = Page::new([100.0, 100.0]);
+    next.set(Role::Heading(2), [10.0, 30.0], 80.0, Style::bold(10.0), "Below");
+    next.blocks[0].anchor = Some("below".into());
+    let both = Document { pages: vec![page, next], ..document(Page::new([10.0, 10.0])) };
+    let bytes = both.to_pdf().expect("can be written");
+    // ISO 32000-1, 12.5.6.5: a link's Dest is a place in this document; an address would be an action of type URI.
+    assert!(contains(&bytes, "/Dest") && !contains(&bytes, "/URI"));
+}

@@ -156,3 +156,14 @@ fn headings_stay_with_what_follows_and_drawings_with_their_captions() {
         }
     }
 }
+
+#[test]
+fn the_next_heading_or_paragraph_takes_the_name_and_no_other() {
+    let mut flow = Flow::new(Format::a4("foot"));
+    flow.anchor("here");
+    flow.heading(2, "Named");
+    flow.paragraph("Not named.");
+    let pages = flow.finish();
+    let named: Vec<_> = pages[0].blocks.iter().filter(|block| block.anchor.is_some()).collect();
+    assert_eq!((named.len(), named[0].role.clone()), (1, printing::Role::Heading(2)));
+}

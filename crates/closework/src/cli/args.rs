@@ -54,6 +54,8 @@ pub enum Command {
     Bench(Bench),
     /// Which set-ups are good enough for what, what each part is good for, and the cheapest kit, from what was measured.
     Verdict(Verdict),
+    /// A job as a report: a PDF, a page that needs nothing beside it, and the figures as CSV and JSON.
+    Report(Report),
     /// What is known of a job's scans as XMP sidecars, written beside the scans only when a folder is named.
     Sidecars(Sidecars),
     /// The frames of a job as a table (CSV), out and in.
@@ -104,6 +106,19 @@ pub struct Verdict {
     /// Print one JSON document.
     #[arg(long)]
     pub json: bool,
+}
+
+/// A report.
+#[derive(Debug, clap::Args)]
+pub struct Report {
+    #[command(flatten)]
+    pub of: OfJob,
+    /// The folder into which the four files go; made when it is not there.
+    #[arg(long, value_name = "FOLDER")]
+    pub out: PathBuf,
+    /// Write over files of the same names.
+    #[arg(long)]
+    pub force: bool,
 }
 
 /// Sidecars.

@@ -19,6 +19,9 @@ pub enum CliError {
     /// No verdict.
     #[error("{}", .0.to_string().trim_end_matches('.'))]
     Verdict(#[from] crate::verdict::VerdictTrouble),
+    /// No report.
+    #[error("no report could be made: {0}")]
+    Report(Box<crate::report::ReportTrouble>),
     /// A kit file in another encoding, or no text at all.
     #[error("{}: the kit file is not UTF-8 text; save it as UTF-8", .0.display())]
     KitNotText(PathBuf),
@@ -283,7 +286,7 @@ impl CliError {
             Self::OutRefused { source, .. } if source.kind() != std::io::ErrorKind::NotFound => ExitCode::FAILURE,
             Self::Beside(BesideError::Protected { .. } | BesideError::CutShort { .. }) => ExitCode::FAILURE,
             Self::Notebook(error) if !wrong_notebook(error) => ExitCode::FAILURE,
-            Self::Serve(_) | Self::Json(_) | Self::NoHome | Self::Printing(_) => ExitCode::FAILURE,
+            Self::Serve(_) | Self::Json(_) | Self::NoHome | Self::Printing(_) | Self::Report(_) => ExitCode::FAILURE,
             _ => ExitCode::from(2),
         }
     }

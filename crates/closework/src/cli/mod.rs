@@ -15,6 +15,7 @@ mod pocket;
 mod reach;
 mod records;
 mod refusal;
+mod report;
 mod serve;
 mod setup;
 mod target;
@@ -88,6 +89,7 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Bench(Bench::Forms(args)) => bench::forms(&args),
         Command::Bench(Bench::SetUp(args)) => bench::set_up(&args),
         Command::Verdict(args) => verdict::run(&args),
+        Command::Report(args) => report::run(&args),
         Command::Sidecars(args) => records::sidecars(&args),
         Command::Frames(Frames::Out(args)) => records::out(&args),
         Command::Frames(Frames::In(args)) => records::read_in(&args),

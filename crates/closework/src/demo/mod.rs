@@ -80,12 +80,18 @@ fn take_out(book: &mut Notebook) -> Result<Vec<String>, NotebookError> {
     Ok(stored)
 }
 
+/// The report of the example's first job, while there are no other jobs.
 fn first_page(app: &App) -> Result<String, PageError> {
     let jobs = app.with_notebook(|book| book.jobs())?;
     Ok(match jobs.first() {
-        Some(first) if jobs.iter().all(|job| job.demo) => format!("/jobs/{}", first.id),
+        Some(first) if jobs.iter().all(|job| job.demo) => format!("/jobs/{}/report", first.id),
         _ => "/jobs".to_owned(),
     })
+}
+
+fn first_job(app: &App) -> Result<Option<notebook::JobId>, PageError> {
+    let jobs = app.with_notebook(|book| book.jobs())?;
+    Ok(jobs.iter().find(|job| job.demo).map(|job| job.id))
 }
 
 /// One thread draws, another loads and measures, so that the first frame can be seen while the second is drawn.
@@ -127,6 +133,9 @@ fn draw_missing(app: &App, task: &Task) -> Result<Standing, PageError> {
     drop(sender);
     loader.join().map_err(|_| PageError::broken("Loading an example frame failed.", "the thread panicked"))??;
     app.with_notebook(|book| book.set_setting(SETTING, DONE))?;
+    if let (Standing::Done, Some(first)) = (&standing, first_job(app)?) {
+        crate::web::report::make_now(app, first)?;
+    }
     Ok(standing)
 }
 

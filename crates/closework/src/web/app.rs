@@ -94,6 +94,11 @@ impl App {
         self.0.data_folder.join("photos")
     }
 
+    /// The folder that holds the reports made last, one folder a job.
+    pub fn reports_folder(&self) -> PathBuf {
+        self.0.data_folder.join("reports")
+    }
+
     /// The table of background work.
     pub fn tasks(&self) -> &Tasks {
         &self.0.tasks

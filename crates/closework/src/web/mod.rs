@@ -26,6 +26,7 @@ mod plot;
 mod pocket;
 mod reach;
 mod records;
+pub mod report;
 pub mod scans;
 pub mod security;
 mod server;
@@ -59,7 +60,7 @@ pub fn router(app: App) -> Router {
     let pages =
         pages.merge(exposure::routes()).merge(films::routes()).merge(verdict::routes()).merge(calibrate::routes());
     let pages = pages.merge(target::routes()).merge(pocket::routes());
-    let pages = pages.merge(matching::routes()).merge(records::routes()).merge(trial::routes());
+    let pages = pages.merge(matching::routes()).merge(records::routes()).merge(trial::routes()).merge(report::routes());
     let pages = pages.fallback(error::no_such_page).method_not_allowed_fallback(error::wrong_method);
     security::guard(pages, app.port()).with_state(app)
 }

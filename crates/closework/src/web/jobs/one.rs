@@ -80,6 +80,7 @@ fn need(job: &Job, whole: &Whole, units: Units) -> Markup {
                 a.button.main href=(format!("/jobs/{}/plan", job.id)) { "Set-ups for it" }
                 a.button href=(format!("/reach?job={}", job.id)) { "What reaches it" }
                 a.button href=(format!("/jobs/{}/verdict", job.id)) { "Verdict" }
+                a.button href=(format!("/jobs/{}/report", job.id)) { "Report" }
                 a.button.quiet href=(format!("/jobs/{}/edit", job.id)) { "Change the job" }
             }
         }

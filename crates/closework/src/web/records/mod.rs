@@ -46,7 +46,7 @@ async fn known(app: &App, id: &str) -> Result<Known, PageError> {
 }
 
 /// A file for the browser to save.
-fn download(name: &str, kind: &'static str, bytes: impl Into<Vec<u8>>) -> Response {
+pub(super) fn download(name: &str, kind: &'static str, bytes: impl Into<Vec<u8>>) -> Response {
     let plain: String =
         name.chars().map(|c| if c.is_ascii_graphic() && !"\"\\;%".contains(c) { c } else { '_' }).collect();
     let whole: String = form_urlencoded::byte_serialize(name.as_bytes()).collect::<String>().replace('+', "%20");

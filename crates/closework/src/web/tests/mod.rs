@@ -8,6 +8,7 @@ mod matching;
 mod pages;
 mod pocket;
 mod records;
+mod report;
 mod scans;
 mod shown_scans;
 mod side_by_side;

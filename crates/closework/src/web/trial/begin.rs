@@ -7,9 +7,9 @@ use kit::Kit;
 use notebook::{Notebook, Scan, ScanId, TrialDraft};
 
 use super::form::{self, Offered, Whole};
-use super::place::{FramePlace, MARKED};
-use super::{mark, shown};
+use super::{MARKED, mark, shown};
 use crate::documents::MADE_BY;
+use crate::pieces::{FramePlace, one_tone};
 use crate::trial::{FEWEST, MOST, TrialDocument, TrialScan};
 use crate::web::error::PageError;
 use crate::web::form::{Filled, come_back, saved};
@@ -242,7 +242,7 @@ fn toned(app: &App, mut document: TrialDocument, stored: &[String]) -> Result<Tr
         stored.iter().enumerate().map(|(item, stored)| shown::light(app, &document, item, stored)).collect();
     let pieces = pieces?;
     if document.one_tone {
-        document.scans.iter_mut().zip(shown::one_tone(&pieces)).for_each(|(scan, gain)| scan.gain = gain);
+        document.scans.iter_mut().zip(one_tone(&pieces)).for_each(|(scan, gain)| scan.gain = gain);
     }
     Ok(document)
 }

@@ -5,8 +5,8 @@ use axum::response::Html;
 use maud::{Markup, html};
 use notebook::{Job, Notebook, Scan, ScanState, Trial};
 
-use super::document;
-use super::place::{MARKED, PLACES};
+use super::{MARKED, document};
+use crate::pieces::PLACES;
 use crate::trial::MOST;
 use crate::web::error::{PageError, PageResult};
 use crate::web::form::{Field, Filled};

@@ -64,7 +64,7 @@ fn carried(filled: &Filled) -> Markup {
         @for name in ["question", "title", "piece_mm", "one_tone"] {
             @if filled.ticked(name) { input type="hidden" name=(name) value=(filled.text(name)); }
         }
-        input type="hidden" name="place" value=(super::place::MARKED);
+        input type="hidden" name="place" value=(super::MARKED);
     }
 }
 

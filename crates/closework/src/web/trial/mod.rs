@@ -6,7 +6,6 @@
 mod begin;
 mod form;
 mod mark;
-mod place;
 mod result;
 mod run;
 mod shown;
@@ -17,6 +16,9 @@ use notebook::{Notebook, Pick, Trial, TrialId};
 
 use super::{App, PageError};
 use crate::trial::{Course, TrialDocument};
+
+/// The word for a place that is marked in each scan.
+const MARKED: &str = "marked";
 
 pub(super) fn routes() -> Router<App> {
     Router::new()

@@ -4,69 +4,25 @@ use axum::extract::{Path, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
-use notebook::{Job, Notebook, ScanId};
+use notebook::{Job, Notebook};
 
 use super::{Kept, kept};
 use crate::documents::to_json;
 use crate::trial::{
-    EyeDocument, Figures, Measure, OutcomeDocument, PairDocument, RangeDocument, candidates, figures, outcome,
+    Measure, Measured, OutcomeDocument, PairDocument, RangeDocument, agreement_words, enough, headline, measured,
+    outcome, span, steady,
 };
 use crate::web::error::{PageError, PageResult, sentence};
 use crate::web::form::{Field, Filled};
-use crate::web::jobs::need_for;
-use crate::web::kit_book::read_kit;
 use crate::web::layout::{Place, Sheet};
 use crate::web::plot::{Axis, BarChart, BarRow, Chart, Cross, Mark, Style};
 use crate::web::{App, fmt, off_thread};
-
-/// What was measured of the scans, and in which terms.
-pub(crate) struct Measured {
-    pub figures: Figures,
-    pub measure: Measure,
-}
-
-impl Measured {
-    /// The figure's name with its unit.
-    pub fn name(&self) -> String {
-        match self.measure {
-            Measure::ContrastAt(lp) => format!("contrast left at {} lp/mm on the subject", fmt::figure(lp, 3)),
-            Measure::HalfContrast => "half of the contrast left at, lp/mm on the subject".into(),
-        }
-    }
-
-    pub fn there(&self) -> usize {
-        self.figures.each.iter().flatten().count()
-    }
-}
-
-/// The figures in the wanted terms; without a wish, or where that gives too few, in those that more scans have.
-pub(crate) fn measured(book: &Notebook, kept: &Kept, job: Option<&Job>, wish: &str) -> Result<Measured, PageError> {
-    let mut all = Vec::new();
-    for scan in &kept.document.scans {
-        all.push(candidates(&book.measurements(ScanId(scan.scan))?));
-    }
-    let kit = read_kit(book)?;
-    let fineness = job.and_then(|job| need_for(job, &kit)).map(|need| Measure::ContrastAt(need.on_subject_lp_mm()));
-    let of = |measure| Measured { figures: figures(&kept.document, &all, measure), measure };
-    let (contrast, half) = (fineness.map(of), of(Measure::HalfContrast));
-    Ok(match (contrast, wish) {
-        (None, _) | (Some(_), "half") => half,
-        (Some(contrast), "contrast") => contrast,
-        (Some(contrast), _) => {
-            if contrast.there() >= half.there() {
-                contrast
-            } else {
-                half
-            }
-        }
-    })
-}
 
 pub(super) async fn page(app: &App, kept: Kept, query: Option<&str>) -> PageResult {
     let wish = Filled::from_query(query).text("figure").to_owned();
     let read = move |book: &mut Notebook| {
         let job = book.job(kept.trial.job)?;
-        let measured = measured(book, &kept, job.as_ref(), &wish)?;
+        let measured = measured(book, &kept.document, job.as_ref(), &wish)?;
         Ok::<_, PageError>((kept, job, measured))
     };
     let (kept, job, measured) = app.notebook(read).await?;
@@ -87,22 +43,6 @@ fn show(kept: &Kept, job: Option<&Job>, outcome: &OutcomeDocument, measured: &Me
         (again(kept, &base))
     };
     Sheet::new(&kept.trial.draft.title, Place::Jobs).lead(&headline(outcome)).show(body)
-}
-
-/// The one sentence that counts.
-pub(crate) fn headline(outcome: &OutcomeDocument) -> String {
-    let better: Vec<&PairDocument> = outcome.pairs.iter().filter(|pair| pair.settled == "better").collect();
-    if let Some(why) = &outcome.no_scale {
-        return sentence(&format!("There is no scale: {why}"));
-    }
-    let best = &outcome.items[0].name;
-    let over = better.iter().filter(|pair| pair.items[0] == 0).count();
-    match (over, outcome.items.len() - 1) {
-        (0, _) => "The picks do not settle which is best.".into(),
-        (over, others) if over == others && others == 1 => format!("{best} is better than the other."),
-        (over, others) if over == others => format!("{best} is better than all others."),
-        (over, others) => format!("{best} leads, and is surely better than {over} of the {others} others."),
-    }
 }
 
 fn asked(kept: &Kept, outcome: &OutcomeDocument) -> String {
@@ -177,11 +117,6 @@ fn items(outcome: &OutcomeDocument) -> Markup {
     }
 }
 
-fn span(range: RangeDocument) -> String {
-    let end = |end: Option<f64>, none: &str| end.map_or(none.into(), |end| fmt::figure(end, 2));
-    format!("{} to {}", end(range.low, "no bound"), end(range.high, "no bound"))
-}
-
 fn apart(outcome: &OutcomeDocument) -> Markup {
     let open = outcome.pairs.iter().filter(|pair| pair.settled == "open").count();
     html! {
@@ -196,29 +131,6 @@ fn apart(outcome: &OutcomeDocument) -> Markup {
             }
         }
     }
-}
-
-/// Whether there were enough picks, in a sentence.
-pub(crate) fn enough(outcome: &OutcomeDocument, open: usize) -> String {
-    let pairs = fmt::count(outcome.pairs.len(), "pair", "pairs");
-    if open == 0 {
-        return format!("All {pairs} are settled: more picks would change nothing.");
-    }
-    let never = match outcome.never {
-        0 => String::new(),
-        n => format!(
-            " {} so alike that no bearable number of picks would settle it.",
-            fmt::count(n, "pair is", "pairs are")
-        ),
-    };
-    let more = match outcome.more {
-        Some(more) if more > 0 => format!(
-            " About {} would settle what picks can settle, four times out of five for each pair, if the truth is what it looks like now.",
-            fmt::count(more as usize, "more pick", "more picks")
-        ),
-        _ => String::new(),
-    };
-    format!("{open} of {pairs} are not settled.{more}{never}")
 }
 
 fn pair_row(outcome: &OutcomeDocument, pair: &PairDocument) -> Markup {
@@ -256,36 +168,6 @@ fn consistency(outcome: &OutcomeDocument) -> Markup {
     }
 }
 
-/// Consistency, in sentences.
-pub(crate) fn steady(outcome: &OutcomeDocument) -> Vec<String> {
-    let mut lines = Vec::new();
-    lines.push(match outcome.repeated {
-        Some((repeats, same)) => format!(
-            "{} of a pair that had been shown before: {} of them said the same again.",
-            fmt::count(repeats as usize, "pick was", "picks were"),
-            fmt::percent(same)
-        ),
-        None => "No pair was shown twice, so that nothing can be said of how the same pair is picked again.".into(),
-    });
-    lines.extend(outcome.fits_one_scale.map(|p| {
-        if p < 0.05 {
-            format!("The picks go round in circles more than chance does ({} of trials would): perhaps more than one thing was judged.", fmt::percent(p))
-        } else {
-            format!("The picks fit one scale: {} of trials that follow it would be as much at odds with it.", fmt::percent(p))
-        }
-    }));
-    lines.extend(outcome.side.map(|side| match (side.low, side.high) {
-        (Some(low), _) if low > 0.0 => {
-            "The left picture was preferred, whatever it showed; as sides were balanced, the scale holds.".into()
-        }
-        (_, Some(high)) if high < 0.0 => {
-            "The right picture was preferred, whatever it showed; as sides were balanced, the scale holds.".into()
-        }
-        _ => "Neither side was preferred for being that side.".to_owned(),
-    }));
-    lines
-}
-
 fn eye(kept: &Kept, outcome: &OutcomeDocument, measured: &Measured) -> Markup {
     let filled: Filled =
         [("figure", if measured.measure == Measure::HalfContrast { "half" } else { "contrast" })].into_iter().collect();
@@ -310,31 +192,6 @@ fn too_few(measured: &Measured) -> String {
         "{} measured near its piece in these terms, and joined by picks; an order takes three. Measure an edge near the piece in each of the others, and come back.",
         fmt::count(measured.there(), "scan is", "scans are")
     )
-}
-
-/// How far eye and instrument agree, in plain words.
-pub(crate) fn agreement_words(outcome: &OutcomeDocument, eye: &EyeDocument, figure: &str) -> String {
-    let k = eye.kendall;
-    let rank = format!(
-        "The rank correlation (Kendall) of what was liked with the {figure} is {}, 95 % interval {}: ",
-        fmt::figure(k.value, 2),
-        span(k)
-    );
-    let plain = match (k.low, k.high) {
-        (Some(low), _) if low > 0.0 => "the eye likes more what measures higher.",
-        (_, Some(high)) if high < 0.0 => "the eye likes less what measures higher: something else decides.",
-        _ => "whether the eye follows the instrument cannot be told from these.",
-    };
-    let name = |item: usize| outcome.items[item].name.as_str();
-    let pairs = format!(
-        " They surely agree on {} and surely disagree on {}; of {} one of them cannot tell.",
-        fmt::count(eye.agree, "pair", "pairs"),
-        fmt::count(eye.disagree.len(), "pair", "pairs"),
-        eye.open
-    );
-    let which: Vec<String> = eye.disagree.iter().map(|[a, b]| format!("{} and {}", name(*a), name(*b))).collect();
-    let which = if which.is_empty() { String::new() } else { format!(" Opposite orders: {}.", which.join("; ")) };
-    format!("{rank}{plain}{pairs}{which}")
 }
 
 /// Figure and strength of every scan that has both, by the outcome's order.
@@ -423,7 +280,7 @@ pub(super) async fn json(State(app): State<App>, Path(id): Path<String>) -> Resu
     let kept = ended(&app, &id).await?;
     let read = move |book: &mut Notebook| {
         let job = book.job(kept.trial.job)?;
-        let measured = measured(book, &kept, job.as_ref(), "")?;
+        let measured = measured(book, &kept.document, job.as_ref(), "")?;
         Ok::<_, PageError>(outcome(&kept.document, &kept.course(), Some(&measured.figures)))
     };
     let outcome = app.notebook(read).await?;

@@ -1,8 +1,10 @@
-//! Where in a frame the piece lies.
+//! Pieces of scans to be looked at beside each other: at which place of the frame, and brought to one tone.
+
+use imaging::pyramid::PieceLight;
 
 /// A place that is the same share of every frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct FramePlace {
+pub struct FramePlace {
     /// Its word in forms.
     pub word: &'static str,
     /// Its name.
@@ -12,7 +14,7 @@ pub(super) struct FramePlace {
 }
 
 /// The places offered.
-pub(super) const PLACES: [FramePlace; 9] = [
+pub const PLACES: [FramePlace; 9] = [
     FramePlace { word: "centre", name: "the middle of the frame", toward: (0.0, 0.0) },
     FramePlace { word: "half-top-left", name: "half-way to the top left corner", toward: (-0.5, -0.5) },
     FramePlace { word: "half-top-right", name: "half-way to the top right corner", toward: (0.5, -0.5) },
@@ -24,19 +26,17 @@ pub(super) const PLACES: [FramePlace; 9] = [
     FramePlace { word: "bottom-right", name: "the bottom right corner", toward: (1.0, 1.0) },
 ];
 
-/// The word for a place that is marked in each scan.
-pub(super) const MARKED: &str = "marked";
-
 /// Into a corner no further than this share of a side from it: scans seldom end exactly where the frame does.
 const BORDER: f64 = 0.02;
 
 impl FramePlace {
-    pub(super) fn of(word: &str) -> Option<Self> {
+    /// By its word.
+    pub fn of(word: &str) -> Option<Self> {
         PLACES.into_iter().find(|place| place.word == word)
     }
 
     /// The piece's middle in a scan, pixels; `side` is the piece's, in pixels of the scan.
-    pub(super) fn centre(&self, (width, height): (u32, u32), side: f64) -> [f64; 2] {
+    pub fn centre(&self, (width, height): (u32, u32), side: f64) -> [f64; 2] {
         let along = |length: u32, toward: f64| {
             let length = f64::from(length);
             let room = ((1.0 - 2.0 * BORDER) * length - side).max(0.0) / 2.0;
@@ -44,6 +44,29 @@ impl FramePlace {
         };
         [along(width, self.toward.0), along(height, self.toward.1)]
     }
+}
+
+/// Gains that bring the median of each channel to one value in all pieces, and the brightest of them no further than full.
+pub fn one_tone(pieces: &[PieceLight]) -> Vec<[f64; 3]> {
+    let medians: Vec<[f64; 3]> = pieces.iter().map(|piece| piece.quantile(0.5)).collect();
+    let highs: Vec<[f64; 3]> = pieces.iter().map(|piece| piece.quantile(0.995)).collect();
+    gains(&medians, &highs)
+}
+
+/// Less light than this is black, and no gain makes a tone of it.
+const BLACK: f64 = 1e-4;
+
+fn gains(medians: &[[f64; 3]], highs: &[[f64; 3]]) -> Vec<[f64; 3]> {
+    // The aim of a channel is the geometric mean over the pieces: as many stops up for one as down for another.
+    let aim = |c: usize| {
+        let logs: Vec<f64> = medians.iter().map(|m| m[c]).filter(|m| *m > BLACK).map(f64::ln).collect();
+        (logs.iter().sum::<f64>() / logs.len().max(1) as f64).exp()
+    };
+    let aims = [0, 1, 2].map(aim);
+    let gain = |medians: &[f64; 3]| [0, 1, 2].map(|c| if medians[c] > BLACK { aims[c] / medians[c] } else { 1.0 });
+    let gains: Vec<[f64; 3]> = medians.iter().map(gain).collect();
+    let brightest = gains.iter().zip(highs).flat_map(|(g, h)| [0, 1, 2].map(|c| g[c] * h[c])).fold(1.0, f64::max);
+    gains.into_iter().map(|g| g.map(|g| g / brightest)).collect()
 }
 
 #[cfg(test)]
@@ -66,5 +89,24 @@ mod tests {
             assert_close!(found[1], y, absolute = 1e-9, "{word}");
         }
         assert_eq!(FramePlace::of("elsewhere"), None);
+    }
+
+    #[test]
+    fn pieces_come_to_one_tone_without_clipping() {
+        // By hand: medians 0.1 and 0.4 meet at their geometric mean 0.2; 0.6 · 2 = 1.2 would clip, so that all is a fifth darker.
+        let gains = gains(&[[0.1; 3], [0.4; 3]], &[[0.6; 3], [0.9; 3]]);
+        for (dark, bright) in gains[0].iter().zip(gains[1]) {
+            assert_close!(dark * 0.1, 0.2 / 1.2, absolute = 1e-12);
+            assert_close!(bright * 0.4, 0.2 / 1.2, absolute = 1e-12);
+            assert_close!(dark * 0.6, 1.0, absolute = 1e-12);
+        }
+    }
+
+    #[test]
+    fn a_cast_goes_and_black_stays_black() {
+        let gains = gains(&[[0.2, 0.2, 0.1], [0.2, 0.2, 0.4]], &[[0.3; 3], [0.3; 3]]);
+        assert_close!(gains[0][2] * 0.1, gains[1][2] * 0.4, absolute = 1e-12);
+        assert_close!(gains[0][0], 1.0, absolute = 1e-12);
+        assert_eq!(super::gains(&[[0.0; 3], [0.0; 3]], &[[0.0; 3], [0.0; 3]]), [[1.0; 3], [1.0; 3]]);
     }
 }
