@@ -261,6 +261,9 @@ pub(crate) struct Convolution<'a> {
     work: RefCell<Work>,
 }
 
+/// A column of corners and its transformed functions.
+type Node = Option<(usize, Rc<Vec<Complex32>>)>;
+
 #[derive(Default)]
 struct Work {
     scratch: Vec<Complex32>,
@@ -294,7 +297,7 @@ impl<'a> Convolution<'a> {
         out.clear();
         out.resize(canvas.width * out_rows, 0.0);
         let blocks = columns.div_ceil(BLOCK).max(1);
-        let mut nodes: [Option<(usize, Rc<Vec<Complex32>>)>; 2] = [None, None];
+        let mut nodes: [Node; 2] = [None, None];
         for block in 0..blocks {
             let from = if block == 0 { -(self.beyond as i64) } else { (block * BLOCK) as i64 };
             let to = if block + 1 == blocks { columns + self.beyond } else { (block + 1) * BLOCK } as i64;
@@ -334,11 +337,7 @@ impl<'a> Convolution<'a> {
     }
 
     /// The transformed functions of a column of corners: neighbouring blocks share them.
-    fn known(
-        nodes: &mut [Option<(usize, Rc<Vec<Complex32>>)>; 2],
-        column: usize,
-        make: impl FnOnce() -> Vec<Complex32>,
-    ) -> Rc<Vec<Complex32>> {
+    fn known(nodes: &mut [Node; 2], column: usize, make: impl FnOnce() -> Vec<Complex32>) -> Rc<Vec<Complex32>> {
         if let Some((_, pair)) = nodes.iter().flatten().find(|(known, _)| *known == column) {
             return Rc::clone(pair);
         }
