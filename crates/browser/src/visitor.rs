@@ -15,7 +15,7 @@ use crate::House;
 pub type Failure = Box<dyn std::error::Error + Send + Sync>;
 
 /// How long anything may take to appear.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_secs(240);
 
 /// Somebody in front of the browser.
 pub struct Visitor {

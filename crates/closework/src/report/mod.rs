@@ -60,10 +60,10 @@ fn drop_lost_links(report: &mut Report) {
         }
     }
     for item in report.sections.iter_mut().flat_map(|section| &mut section.items) {
-        if let Item::Link { text, to } = item {
-            if to.strip_prefix('#').is_some_and(|name| !names.iter().any(|known| known == name)) {
-                *item = Item::Note(std::mem::take(text));
-            }
+        if let Item::Link { text, to } = item
+            && to.strip_prefix('#').is_some_and(|name| !names.iter().any(|known| known == name))
+        {
+            *item = Item::Note(std::mem::take(text));
         }
     }
 }

@@ -490,8 +490,7 @@ mod tests {
 
     #[test]
     fn a_bowl_is_told_in_words() {
-        let words =
-            |found: &AlignmentDocument| bowl(found, Units::Millimetres).replace('\u{a0}', " ").replace('\u{202f}', " ");
+        let words = |found: &AlignmentDocument| bowl(found, Units::Millimetres).replace(['\u{a0}', '\u{202f}'], " ");
         assert!(words(&surface(0.1, None)).contains("at most 0.3"), "{}", words(&surface(0.1, None)));
         let near = words(&surface(1.2, None));
         assert!(near.contains("1.2") && near.contains("nearer to the lens"), "{near}");
