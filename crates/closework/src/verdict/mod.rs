@@ -1,9 +1,9 @@
 //! The verdict on measured set-ups: what serves each use, what each part is good for, the cheapest kit, and how sure.
 //!
-//! One function makes one document from the notebook ([`verdict`]); pages, command line and reports show that and nothing else. The
+//! One function makes one document from the notebook ([`verdict()`]); pages, command line and reports show that and nothing else. The
 //! way there: uses stated in the notebook, or worked out of a job ([`uses`]); set-ups that frames were planned or taken with
 //! ([`candidates`]); what their scans show ([`observed`]), pooled and brought to the subject ([`figures`]); what the kit's data say
-//! ([`predicted`]), never mixed with it; rulings and the choice of parts by the crate of the same name; words ([`judged`], [`words`]) and
+//! ([`predicted`]), never mixed with it; rulings and the choice of parts by the crate of the same name; words ([`judged`], `words`) and
 //! what would decide the rest ([`next`]).
 //!
 //! Like is compared with like: every resolution, contrast and fringe is judged on the *subject*. A frame taken smaller is judged at a
