@@ -4,7 +4,7 @@
 use std::ops::ControlFlow;
 use std::time::Instant;
 
-use scene::{Blur, Capture, PointSpread, PointSpreads, Settings, render_rows, render_rows_through, test_card};
+use scene::{Blur, Capture, Drawing, PointSpread, PointSpreads, Settings, render_rows, test_card};
 
 const SIDE: usize = 213;
 const CELL_MM: f64 = 0.004_233;
@@ -28,7 +28,7 @@ fn main() {
     let _ = render_rows(&card, &capture, &mut |_| ControlFlow::Continue(()));
     let own = start.elapsed();
     let start = Instant::now();
-    let _ = render_rows_through(&card, &capture, &spreads, &mut |_| ControlFlow::Continue(()));
+    let _ = Drawing::through(&card, &capture, &spreads).expect("spreads").rows(&mut |_| ControlFlow::Continue(()));
     let through = start.elapsed();
     println!(
         "2000 × 2000 pixels, one thread: own Gaussians {own:.2?}, through spreads {through:.2?}: {:.1} times",

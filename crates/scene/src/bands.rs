@@ -3,7 +3,7 @@
 use crate::blur::{Kernels, OVERSAMPLING};
 use crate::canvas::{Canvas, Flattened, Grid};
 use crate::capture::Capture;
-use crate::point_spread::{BLOCK_PX, Convolution, PointSpreadError, PointSpreads};
+use crate::point_spread::{BLOCK_PX, Convolution, FittedSpreads};
 use crate::relief::Relief;
 use crate::settings::Channel;
 use crate::shape::{Point, Scene};
@@ -33,25 +33,21 @@ pub(crate) struct Bands<'a> {
 
 impl<'a> Bands<'a> {
     /// With blur of any shape in front of the capture's own, where that is given.
-    pub fn new(
-        scene: &'a Scene,
-        capture: &'a Capture,
-        through: Option<&'a PointSpreads>,
-    ) -> Result<Self, PointSpreadError> {
+    pub fn new(scene: &'a Scene, capture: &'a Capture, through: Option<FittedSpreads<'a>>) -> Self {
         let cells = OVERSAMPLING as f64;
         let relief = Relief::new(scene, capture);
         let (broadest, slant) = relief.broadest_sigmas_px();
         let gathering = Kernels::gathering(broadest * cells);
         let diagonal = (slant > 0.0).then(|| Kernels::plain(slant * cells));
         let beyond = gathering.reach() + diagonal.as_ref().map_or(0, Kernels::reach);
-        let through = through.map(|spreads| Convolution::new(spreads, capture, beyond)).transpose()?;
+        let through = through.map(|spreads| Convolution::new(spreads, capture, beyond));
         let margin = beyond + through.as_ref().map_or(0, |through| through.reach);
         let band_rows = if through.is_some() { BLOCK_PX } else { BAND_ROWS };
         let settings = capture.settings();
         let width = settings.width_px as usize * OVERSAMPLING + 2 * margin;
         let rows = band_rows.min(settings.height_px as usize) * OVERSAMPLING + 2 * margin;
         let grid = |channel| Grid { capture, channel, cells_per_pixel: [cells; 2], margin };
-        Ok(Self {
+        Self {
             shapes: Channel::ALL.map(|channel| grid(channel).flatten(scene)),
             scene,
             capture,
@@ -63,7 +59,7 @@ impl<'a> Bands<'a> {
             gathered: vec![0.0; width * band_rows],
             diagonal,
             through,
-        })
+        }
     }
 
     /// Rows of pixels that are made at once.

@@ -43,7 +43,7 @@ pub use noise::Noise;
 pub use outline::{Outline, Raised};
 pub use places::{EdgePlace, PatchPlace, Places, RulerPlace};
 pub use point_spread::{PointSpread, PointSpreadError, PointSpreads};
-pub use render::{Rendered, Through, render, render_rows, render_rows_through};
+pub use render::{Drawing, Rendered, render, render_rows};
 pub use settings::{
     Blur, CaptureError, Channel, Focus, GlareSpot, Grain, LateralColour, Negative, Perspective, Settings,
 };

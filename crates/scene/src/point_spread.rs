@@ -240,6 +240,20 @@ fn cubic(t: f32) -> [f32; 4] {
     [-0.5 * t3 + t2 - 0.5 * t, 1.5 * t3 - 2.5 * t2 + 1.0, -1.5 * t3 + 2.0 * t2 + 0.5 * t, 0.5 * t3 - 0.5 * t2]
 }
 
+/// Functions that do not reach too far for the cells they are to be drawn on.
+pub(crate) struct FittedSpreads<'a> {
+    spreads: &'a PointSpreads,
+    cell_mm: f64,
+    reach: usize,
+}
+
+impl<'a> FittedSpreads<'a> {
+    pub fn new(spreads: &'a PointSpreads, capture: &Capture) -> Result<Self, PointSpreadError> {
+        let cell_mm = capture.pitch_mm() / OVERSAMPLING as f64;
+        Ok(Self { spreads, cell_mm, reach: spreads.reach(cell_mm)? })
+    }
+}
+
 /// Rows and columns of pixels from corner to corner of a block: few enough that no lens's blur changes other than evenly
 /// in between.
 pub(crate) const BLOCK_PX: usize = 128;
@@ -273,13 +287,12 @@ struct Work {
 
 impl<'a> Convolution<'a> {
     /// `beyond` is how many cells around a band other passes take.
-    pub fn new(spreads: &'a PointSpreads, capture: &'a Capture, beyond: usize) -> Result<Self, PointSpreadError> {
-        let cell_mm = capture.pitch_mm() / OVERSAMPLING as f64;
-        let reach = spreads.reach(cell_mm)?;
+    pub fn new(fitted: FittedSpreads<'a>, capture: &'a Capture, beyond: usize) -> Self {
+        let FittedSpreads { spreads, cell_mm, reach } = fitted;
         let size = smooth(BLOCK + 2 * beyond + 2 * reach);
         let mut planner = FftPlanner::new();
         let (there, back) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
-        Ok(Self { spreads, capture, cell_mm, reach, beyond, size, there, back, work: RefCell::default() })
+        Self { spreads, capture, cell_mm, reach, beyond, size, there, back, work: RefCell::default() }
     }
 
     /// Light at a place on film as a share of that in the middle.

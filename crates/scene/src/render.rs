@@ -9,7 +9,7 @@
 use crate::bands::Bands;
 use crate::capture::Capture;
 use crate::finish::Finish;
-use crate::point_spread::{PointSpreadError, PointSpreads};
+use crate::point_spread::{FittedSpreads, PointSpreadError, PointSpreads};
 use crate::settings::Channel;
 use crate::shape::Scene;
 use planes::{Encoded, Linear, LumaWeights, Picture, Plane, Region, ShapeError, ToneCurve};
@@ -72,42 +72,38 @@ pub fn render_rows(
     capture: &Capture,
     sink: &mut dyn FnMut(&[u16]) -> ControlFlow<()>,
 ) -> ControlFlow<()> {
-    // Only blur of another shape can be refused.
-    match Bands::new(scene, capture, None) {
-        Ok(bands) => draw(bands, scene, capture, sink),
-        Err(_) => ControlFlow::Continue(()),
-    }
+    Drawing::new(scene, capture).rows(sink)
 }
 
-/// The same through blur of any shape, with the capture's own after it (film and scanner, relief and defocus).
-///
-/// # Errors
-///
-/// When the functions reach too far for the scan's pitch.
-pub fn render_rows_through(
-    scene: &Scene,
-    capture: &Capture,
-    spreads: &PointSpreads,
-    sink: &mut dyn FnMut(&[u16]) -> ControlFlow<()>,
-) -> Result<ControlFlow<()>, PointSpreadError> {
-    Ok(draw(Bands::new(scene, capture, Some(spreads))?, scene, capture, sink))
-}
-
-/// A frame through blur of any shape, band by band in any order: several of them on as many threads share the work.
-pub struct Through<'a> {
+/// A frame under way, whose bands may be asked for in any order: several drawings of it, on as many threads, share the work.
+pub struct Drawing<'a> {
     bands: Bands<'a>,
     finish: Finish,
     height: usize,
 }
 
-impl<'a> Through<'a> {
+impl<'a> Drawing<'a> {
+    /// Through the capture's own blur.
+    pub fn new(scene: &'a Scene, capture: &'a Capture) -> Self {
+        Self::of(scene, capture, None)
+    }
+
+    /// Through blur of any shape, with the capture's own after it (film and scanner, relief and defocus).
+    ///
     /// # Errors
     ///
     /// When the functions reach too far for the scan's pitch.
-    pub fn new(scene: &'a Scene, capture: &'a Capture, spreads: &'a PointSpreads) -> Result<Self, PointSpreadError> {
+    pub fn through(
+        scene: &'a Scene,
+        capture: &'a Capture,
+        spreads: &'a PointSpreads,
+    ) -> Result<Self, PointSpreadError> {
+        Ok(Self::of(scene, capture, Some(FittedSpreads::new(spreads, capture)?)))
+    }
+
+    fn of(scene: &'a Scene, capture: &'a Capture, spreads: Option<FittedSpreads<'a>>) -> Self {
         let height = capture.settings().height_px as usize;
-        let bands = Bands::new(scene, capture, Some(spreads))?;
-        Ok(Self { bands, finish: Finish::new(scene, capture), height })
+        Self { bands: Bands::new(scene, capture, spreads), finish: Finish::new(scene, capture), height }
     }
 
     /// How many bands there are.
@@ -115,7 +111,7 @@ impl<'a> Through<'a> {
         self.height.div_ceil(self.bands.band_rows())
     }
 
-    /// The whole rows of one band, counted from 0; none beyond the last.
+    /// The whole rows of one band, counted from 0 (red, green, blue of each pixel, sRGB-encoded); none beyond the last.
     pub fn band(&mut self, number: usize) -> Vec<u16> {
         let first = number.saturating_mul(self.bands.band_rows());
         let rows = self.bands.band_rows().min(self.height.saturating_sub(first));
@@ -125,21 +121,9 @@ impl<'a> Through<'a> {
         let light = Channel::ALL.map(|channel| self.bands.light(channel, first, rows));
         self.finish.encode(&light, first, rows)
     }
-}
 
-fn draw(
-    mut bands: Bands<'_>,
-    scene: &Scene,
-    capture: &Capture,
-    sink: &mut dyn FnMut(&[u16]) -> ControlFlow<()>,
-) -> ControlFlow<()> {
-    let finish = Finish::new(scene, capture);
-    let height = capture.settings().height_px as usize;
-    let band_rows = bands.band_rows();
-    for first in (0..height).step_by(band_rows) {
-        let rows = band_rows.min(height - first);
-        let light = Channel::ALL.map(|channel| bands.light(channel, first, rows));
-        sink(&finish.encode(&light, first, rows))?;
+    /// All bands from the top. `sink` may stop the work.
+    pub fn rows(&mut self, sink: &mut dyn FnMut(&[u16]) -> ControlFlow<()>) -> ControlFlow<()> {
+        (0..self.count()).try_for_each(|number| sink(&self.band(number)))
     }
-    ControlFlow::Continue(())
 }

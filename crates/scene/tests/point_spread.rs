@@ -3,8 +3,7 @@
 use std::ops::ControlFlow;
 
 use scene::{
-    Blur, Capture, Grain, LateralColour, PointSpread, PointSpreads, Scene, Settings, render, render_rows_through,
-    test_card,
+    Blur, Capture, Drawing, Grain, LateralColour, PointSpread, PointSpreads, Scene, Settings, render, test_card,
 };
 use testkit::assert_close;
 
@@ -47,11 +46,13 @@ fn zones(corner_mm: f64, of: impl Fn(f64) -> PointSpread) -> PointSpreads {
 fn through(spreads: &PointSpreads, settings: Settings) -> Vec<u16> {
     let capture = Capture::new(settings).expect("a capture");
     let mut samples = Vec::new();
-    let ended = render_rows_through(&card(), &capture, spreads, &mut |rows| {
+    let card = card();
+    let mut drawing = Drawing::through(&card, &capture, spreads).expect("spreads that fit");
+    let ended = drawing.rows(&mut |rows| {
         samples.extend_from_slice(rows);
         ControlFlow::Continue(())
     });
-    assert_eq!(ended, Ok(ControlFlow::Continue(())));
+    assert_eq!(ended, ControlFlow::Continue(()));
     samples
 }
 
@@ -136,6 +137,7 @@ fn functions_too_broad_for_the_scan_are_refused() {
     let zone = PointSpread { film_mm: 0.0, light: 1.0, colours: [(); 3].map(|()| vec![1.0; 801 * 801]) };
     let spreads = PointSpreads::new(0.02, 801, vec![zone]).expect("functions");
     let capture = Capture::new(settings()).expect("a capture");
-    let refused = render_rows_through(&card(), &capture, &spreads, &mut |_| ControlFlow::Continue(()));
-    assert!(refused.expect_err("too broad").to_string().contains("coarser scan"));
+    let card = card();
+    let refused = Drawing::through(&card, &capture, &spreads).err();
+    assert!(refused.expect("too broad").to_string().contains("coarser scan"));
 }

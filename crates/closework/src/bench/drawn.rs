@@ -3,7 +3,7 @@
 use std::ops::ControlFlow;
 use std::sync::mpsc;
 
-use scene::{Capture, PointSpreadError, PointSpreads, Scene, Through};
+use scene::{Capture, Drawing, PointSpreadError, PointSpreads, Scene};
 
 /// Draws the frame and hands its rows over from the top, some at a time; `sink` may stop the work.
 ///
@@ -16,7 +16,7 @@ pub fn draw(
     spreads: &PointSpreads,
     sink: &mut dyn FnMut(&[u16]) -> ControlFlow<()>,
 ) -> Result<ControlFlow<()>, PointSpreadError> {
-    let count = Through::new(scene, capture, spreads)?.count();
+    let count = Drawing::through(scene, capture, spreads)?.count();
     let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get).min(count);
     std::thread::scope(|scope| {
         let bands: Vec<mpsc::Receiver<Vec<u16>>> = (0..threads)
@@ -24,10 +24,11 @@ pub fn draw(
                 // One band waits while the next is made: memory stays bounded however slow the disk is.
                 let (sender, receiver) = mpsc::sync_channel(1);
                 scope.spawn(move || {
-                    let Ok(mut through) = Through::new(scene, capture, spreads) else { return };
+                    // The first one was not refused, and these are the same.
+                    let Ok(mut drawing) = Drawing::through(scene, capture, spreads) else { return };
                     let mut mine = (thread..count).step_by(threads);
                     // Nobody listens any more: the work was stopped.
-                    let _ = mine.try_for_each(|number| sender.send(through.band(number)));
+                    let _ = mine.try_for_each(|number| sender.send(drawing.band(number)));
                 });
                 receiver
             })

@@ -9,6 +9,7 @@ use crate::documents::verdict::{Evidence, RankedDocument, SentenceKind, UseStand
 use crate::verdict::judged::{chance, figure_words};
 use crate::web::error::sentence;
 use crate::web::fmt;
+use crate::web::kit_book::{named_field, part_name};
 use crate::web::manners::Units;
 
 const MM: Units = Units::Millimetres;
@@ -242,7 +243,11 @@ pub fn planned(m: &Material) -> Section {
                 table.rows.push(planned_row(set_up, report));
                 notes.extend(report.warnings.iter().map(|warning| format!("{}: {warning}", set_up.name)));
                 if !report.assumed.is_empty() {
-                    notes.push(format!("{}: assumed {}", set_up.name, report.assumed.join(", ")));
+                    let assumed = report.assumed.iter().map(|field| {
+                        let (part, label) = named_field(&m.kit, field);
+                        format!("{label} ({})", part_name(&m.kit, part))
+                    });
+                    notes.push(format!("{}: assumed {}", set_up.name, assumed.collect::<Vec<_>>().join(", ")));
                 }
             }
             Err(why) => notes.push(format!("{} cannot be worked out: {why}", set_up.name)),

@@ -91,13 +91,18 @@ impl From<NotebookError> for PageError {
             | E::NoSuchPhoto { .. }
             | E::NoSuchTrial { .. }
             | E::NoSuchFilm { .. }
+            | E::NoSuchResponse { .. }
             | E::NoSuchUse { .. } => Self::missing(what),
             E::TrialEnded { .. } => {
                 Self::refused(what, "Begin another trial: picks count only while the names are hidden.")
             }
+            E::PickTaken { .. } | E::PickOfOne { .. } => {
+                Self::refused(what, "Go back to the trial; the pair to judge next stands there.")
+            }
             E::DuplicatePart { .. }
             | E::FrameNumberTaken { .. }
             | E::UseTitleTaken { .. }
+            | E::ResponseNameTaken { .. }
             | E::FrameOfAnotherJob { .. }
             | E::StoredNameTaken { .. }
             | E::Value { .. }

@@ -22,6 +22,13 @@ pub fn body_name(kit: &Kit, parts: &[String]) -> Option<String> {
     Some(part_name(kit, parts.first()?))
 }
 
+/// "normal.pupil_ratio" as the part's id and the field's label.
+pub fn named_field<'a>(kit: &Kit, field: &'a str) -> (&'a str, String) {
+    let (part, name) = field.split_once('.').unwrap_or((field, ""));
+    let spec = kit.part(part).and_then(|part| part.kind().field(name));
+    (part, spec.map_or_else(|| name.trim_end_matches("_mm").replace('_', " "), |spec| spec.label.to_owned()))
+}
+
 /// A part's name; its short name where the kit no longer has it, and that too where two parts share a name.
 pub fn part_name(kit: &Kit, id: &str) -> String {
     let Some(part) = kit.part(id) else { return id.to_owned() };

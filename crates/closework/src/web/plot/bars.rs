@@ -88,6 +88,10 @@ impl BarChart {
                 (top_axis(&axis, &self.axis.title(), height))
                 @for (i, row) in self.rows.iter().enumerate() { (bar(row, &axis, TOP + ROW * i as f64)) }
                 @if let Some((wanted, name)) = &self.wanted { (line_through(&axis, *wanted, name, height)) }
+                // Over the line, so that it does not cross the words.
+                @for (i, row) in self.rows.iter().enumerate() {
+                    text.row-note text-anchor="end" x=(at(RIGHT)) y=(at(TOP + ROW * i as f64 + 13.0)) { (row.note) }
+                }
             }
         }
     }
@@ -112,7 +116,6 @@ fn bar(row: &BarRow, axis: &Laid, top: f64) -> Markup {
     let drawn = html! {
         rect.row x="0" y=(at(top - 2.0)) width=(WIDTH) height=(ROW) {}
         text.row-name x=(at(LEFT)) y=(at(top + 13.0)) { (row.label) }
-        text.row-note text-anchor="end" x=(at(RIGHT)) y=(at(top + 13.0)) { (row.note) }
         rect.bar-ground x=(at(left)) y=(at(top + 19.0)) width=(at(width)) height=(at(BAR)) {}
         rect.bar x=(at(left)) y=(at(top + 19.0)) width=(at(width)) height=(at(BAR)) fill-opacity=(at(0.12 + 0.88 * row.shade.clamp(0.0, 1.0))) {}
         @if let Some(point) = row.point { circle.bar cx=(at(axis.place_within(point))) cy=(at(top + 19.0 + BAR / 2.0)) r="5" {} }

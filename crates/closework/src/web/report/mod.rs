@@ -53,22 +53,23 @@ async fn page(State(app): State<App>, Path(id): Path<String>) -> PageResult {
             p { "This is the example. Its frames are being drawn just now, through traced lenses; its report is made when they are there." }
             (task.bar())
         }
+        (made(&app, &job))
         @match task.as_ref().map(|task| (&task.standing, task)) {
             Some((Standing::Running, task)) => (task.bar()),
-            Some((Standing::Failed(why), _)) => { div.refusal role="alert" { p.what { "The report could not be made. " (why) } } (make(&job)) },
-            _ => (make(&job)),
+            Some((Standing::Failed(why), _)) => { div.refusal role="alert" { p.what { "The report could not be made. " (why) } } (make(&app, &job)) },
+            _ => (make(&app, &job)),
         }
-        (made(&app, &job))
     };
     let lead = "The question, the kit, the plan, frames, pictures at one size, curves, figures, the verdict, method and settings: so \
                 that another person could do it again.";
     Ok(Sheet::new("Report", Place::Jobs).lead(lead).show(body))
 }
 
-fn make(job: &Job) -> Markup {
+fn make(app: &App, job: &Job) -> Markup {
+    let words = if path(app, job.id, "html").exists() { "Make it anew" } else { "Make the report" };
     html! {
         form.live method="post" action=(format!("/jobs/{}/report", job.id)) {
-            div.actions { button.main { "Make the report" } }
+            div.actions { button.main { (words) } }
         }
         p.small { "From what the notebook holds now. What is missing is named in it, with what to do." }
     }

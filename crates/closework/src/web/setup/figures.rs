@@ -9,7 +9,7 @@ use super::picked::Picked;
 use crate::web::error::sentence;
 use crate::web::fmt;
 use crate::web::jobs::need_of;
-use crate::web::kit_book::part_name;
+use crate::web::kit_book::{named_field, part_name};
 use crate::web::manners::Units;
 
 /// Why a set-up cannot be computed.
@@ -177,11 +177,9 @@ fn steep(report: &Report) -> Markup {
     }
 }
 
-/// "standard.pupil_ratio" in the words of the kit's forms, with a link to where the figure can be entered.
+/// "normal.pupil_ratio" in the words of the kit's forms, with a link to where the figure can be entered.
 fn of_part(kit: &Kit, field: &str) -> Markup {
-    let (part, name) = field.split_once('.').unwrap_or((field, ""));
-    let spec = kit.part(part).and_then(|part| part.kind().field(name));
-    let label = spec.map_or_else(|| name.trim_end_matches("_mm").replace('_', " "), |spec| spec.label.to_owned());
+    let (part, label) = named_field(kit, field);
     html! { a href=(format!("/kit/part/{part}")) { (part_name(kit, part)) } ": " (label) }
 }
 
