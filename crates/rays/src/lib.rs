@@ -43,6 +43,7 @@ mod forms;
 mod glass;
 mod lanes;
 mod paraxial;
+mod paths;
 mod pencil;
 mod predict;
 mod prescription;
@@ -65,6 +66,7 @@ pub use figures::{Point, Spot, Waves, least_spots_focus_mm, most_contrast_focus_
 pub use forms::{FORMS, Form, Kind, Mismatch, form};
 pub use glass::{CATALOGUE, Glass, Medium, Rule, Sellmeier, Wavelength, WavelengthError, catalogue_glass};
 pub use paraxial::{Abcd, Cardinal, Paraxial, Pupils};
+pub use paths::Path;
 pub use pencil::{Pencil, Pupil, Spectrum, SpectrumError};
 pub use predict::{Criterion, Prediction, Question, Zone, predict};
 pub use prescription::{Prescription, PrescriptionError, Row};

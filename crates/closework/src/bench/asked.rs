@@ -1,10 +1,7 @@
-//! A form or a typed table with attachments, and what exact rays say of it over the frame.
+//! A form or a typed table with attachments, given by their figures.
 
-use super::words;
-use rays::{
-    AimError, CloseUp, CloseUpError, Colours, Criterion, Draw, Form, Object, Part, Pencil, Prediction, Prescription,
-    Question, Seidel, SetUp, SetUpError, Spectrum, System, TableError, Transfer, Wavelength, Zone, form,
-};
+use super::trace::{Found, Heard, TraceError, Wanted, trace};
+use rays::{CloseUp, Draw, Form, Part, Prescription, SetUp, Wavelength, form};
 
 /// A lens on the bench.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,12 +29,6 @@ pub struct Asked {
     pub close_up: Option<InFront>,
     /// A second lens turned round in front.
     pub coupled: Option<Coupled>,
-    /// Places on film, mm from the middle.
-    pub film_mm: Vec<f64>,
-    /// Frequencies on film, cycles/mm.
-    pub cycles_per_mm: Vec<f64>,
-    /// What it is focused for.
-    pub focus: Focus,
 }
 
 /// A close-up lens.
@@ -62,76 +53,6 @@ pub struct Coupled {
     pub f_number: Option<f64>,
     /// Glass to glass, mm.
     pub gap_mm: f64,
-}
-
-/// What a person focuses for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Focus {
-    /// Nothing: as the first order has it.
-    AsSet,
-    /// The sharpest middle.
-    Middle,
-    /// The highest mean contrast at all places.
-    Field,
-}
-
-/// What the bench says.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Found {
-    /// The form, where it is one of the library.
-    pub form: Option<&'static Form>,
-    /// The lens as it was traced, its normal way round.
-    pub lens: Prescription,
-    /// Everything from subject to film.
-    pub system: System,
-    /// What it does.
-    pub prediction: Prediction,
-    /// Sums of the third order, surface by surface, for the outermost place asked for.
-    pub sums: Seidel,
-    /// Contrast at the first frequency asked for with the film moved from where it was focused.
-    pub through_focus: Vec<Plane>,
-    /// What to know about it.
-    pub remarks: Vec<String>,
-}
-
-/// One plane through focus.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Plane {
-    /// Away from the lens, mm from where the film was focused.
-    pub shift_mm: f64,
-    /// One for every place; none where it is dark.
-    pub transfers: Vec<Option<Transfer>>,
-}
-
-/// Why the bench says nothing.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum TraceError {
-    /// No such form.
-    #[error("there is no form “{key}”; there are {}", .known.join(", "))]
-    NoForm {
-        /// As asked for.
-        key: String,
-        /// Every key.
-        known: Vec<&'static str>,
-    },
-    /// A table that cannot be read.
-    #[error("the lens table: {0}")]
-    Table(#[from] TableError),
-    /// A table of no focal length.
-    #[error("the lens table has no focal length: it cannot be made one of {0} mm")]
-    NoPower(f64),
-    /// A size that is none.
-    #[error("a lens cannot be made one of {0} mm focal length")]
-    Size(f64),
-    /// A close-up lens that cannot be.
-    #[error("{0}")]
-    CloseUp(#[from] CloseUpError),
-    /// Parts that make no set-up.
-    #[error("{0}")]
-    SetUp(#[from] SetUpError),
-    /// No light where it is focused for.
-    #[error("it cannot be focused: {0}")]
-    Dark(#[from] AimError),
 }
 
 impl Glass {
@@ -169,94 +90,23 @@ impl Asked {
         Ok(parts)
     }
 
-    fn question(&self) -> Question {
-        let contrast = |film_mm: Vec<f64>| Criterion::MostContrast { film_mm, cycles_per_mm: self.first_frequency() };
-        Question {
-            film_mm: self.film_mm.clone(),
-            cycles_per_mm: self.cycles_per_mm.clone(),
-            spectrum: Spectrum::visible(),
-            focus: match self.focus {
-                Focus::AsSet => Criterion::AsItIs,
-                Focus::Middle => contrast(vec![0.0]),
-                Focus::Field => contrast(self.film_mm.clone()),
-            },
-        }
-    }
-
-    fn first_frequency(&self) -> f64 {
-        self.cycles_per_mm.first().copied().unwrap_or(20.0)
-    }
-
-    /// Traces it.
-    pub fn trace(&self) -> Result<Found, TraceError> {
+    /// Glass put together, with its form where it is one of the library.
+    pub fn set_up(&self) -> Result<(SetUp, Option<&'static Form>), TraceError> {
         let (lens, form) = self.glass.lens(self.focal_length_mm)?;
         let set_up = SetUp {
-            lens: lens.clone(),
+            lens,
             f_number: self.f_number,
             reversed: self.reversed,
             in_front: self.in_front()?,
             behind: Vec::new(),
             draw: self.draw,
         };
-        let system = set_up.system(Wavelength::D)?;
-        let question = self.question();
-        let focus_mm = question.focus(&system)?;
-        let axis = question.pencil(&system, 0.0, focus_mm)?;
-        let zones = at_every_place(&self.film_mm, |film_mm| question.zone(&system, film_mm, focus_mm, &axis));
-        let prediction = Prediction { zones, ..Prediction::without_zones(&system, &question, focus_mm) };
-        let through_focus = self.through_focus(&system, &question, &prediction);
-        let farthest = prediction.zones.iter().flatten().map(|zone| zone.field).fold(0.0, f64::max);
-        let sums = system.seidel(farthest, Colours::default());
-        let remarks = words::remarks(form, &lens, &prediction);
-        Ok(Found { form, lens, system, prediction, sums, through_focus, remarks })
+        Ok((set_up, form))
     }
 
-    /// Planes either way of the focus, as far as a perfect lens would lose the first frequency and a little beyond.
-    fn through_focus(&self, system: &System, question: &Question, told: &Prediction) -> Vec<Plane> {
-        let step = told.f_number / self.first_frequency() / PLANES_TO_A_CONE;
-        let shifts: Vec<f64> = (-PLANES..=PLANES).map(|i| f64::from(i) * step).collect();
-        let pencil = |zone: &Result<Zone, AimError>| {
-            let zone = zone.as_ref().ok()?;
-            question.pencil(system, zone.film_mm, told.focus_mm + shifts[0]).ok()
-        };
-        let pencils: Vec<Option<Pencil>> = told.zones.iter().map(pencil).collect();
-        let contrast = |pencil: &Pencil, shift: f64| {
-            pencil.transfer(told.focus_mm + shift, &[self.first_frequency()], |_| 1.0).first().copied()
-        };
-        let plane = |shift_mm: f64| Plane {
-            shift_mm,
-            transfers: pencils.iter().map(|pencil| contrast(pencil.as_ref()?, shift_mm)).collect(),
-        };
-        shifts.iter().map(|shift| plane(*shift)).collect()
-    }
-}
-
-/// Planes either side of the focus, and how many of them to an f-number over the frequency, near where a perfect lens first
-/// loses it.
-const PLANES: i32 = 6;
-const PLANES_TO_A_CONE: f64 = 4.0;
-
-/// Places side by side on as many threads as there are cores.
-fn at_every_place<T: Send>(film_mm: &[f64], at: impl Fn(f64) -> T + Sync) -> Vec<T> {
-    let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    let each = film_mm.len().div_ceil(cores).max(1);
-    std::thread::scope(|scope| {
-        let at = &at;
-        let lots: Vec<_> = film_mm
-            .chunks(each)
-            .map(|lot| scope.spawn(move || lot.iter().map(|film_mm| at(*film_mm)).collect::<Vec<T>>()))
-            .collect();
-        // A thread that panicked takes this one with it, with its own words.
-        lots.into_iter().flat_map(|lot| lot.join().unwrap_or_else(|why| std::panic::resume_unwind(why))).collect()
-    })
-}
-
-impl Found {
-    /// Subject to the foremost glass, mm; `None` at infinity.
-    pub fn subject_mm(&self) -> Option<f64> {
-        match self.system.object() {
-            Object::Infinity => None,
-            Object::At { distance_mm } => Some(distance_mm),
-        }
+    /// Traces it.
+    pub fn trace(&self, wanted: &Wanted, heard: Heard<'_>) -> Result<Found, TraceError> {
+        let (set_up, form) = self.set_up()?;
+        trace(&set_up, form, wanted, heard)
     }
 }

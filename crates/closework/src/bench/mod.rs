@@ -9,11 +9,17 @@
 mod asked;
 mod drawn;
 mod frame;
+mod map;
+mod section;
 mod stand_in;
+mod trace;
 mod words;
 
-pub use asked::{Asked, Coupled, Focus, Found, Glass, InFront, Plane, TraceError};
+pub use asked::{Asked, Coupled, Glass, InFront};
 pub use drawn::draw;
 pub use frame::point_spreads;
+pub use map::{Cell, FrameMap};
+pub use section::Section;
 pub use stand_in::{BenchError, form_of, stand_in};
+pub use trace::{Focus, Found, Heard, PlaceRays, Plane, TraceError, Wanted, film_response, trace, unheard};
 pub use words::{NOT_YOURS, kind, mismatch};

@@ -41,7 +41,7 @@ impl Whole {
 }
 
 /// The part made again from its fields, `change` putting in others.
-fn rebuilt(part: &Part, change: impl Fn(&str) -> Option<String>) -> Result<Part, String> {
+pub(crate) fn rebuilt(part: &Part, change: impl Fn(&str) -> Option<String>) -> Result<Part, String> {
     let typed = |field: &str| Some(change(field).unwrap_or_else(|| part.form_text(field)));
     Part::from_form(part.kind(), part.id(), typed).map_err(|errors| match errors.first() {
         Some(error) => error.to_string(),

@@ -13,6 +13,7 @@ mod write;
 
 pub use close_up::{PowerFound, power_of};
 pub use entries::{At, CloseUpEntry, FrameEntry, Given, Number, PupilEntry, Reading, Side};
+pub(crate) use keep::rebuilt;
 pub use keep::{forgotten, is_calibrated, kept};
 pub use lens::{LensFound, Placed, lens_of, placed};
 pub use marked::{Marked, Origin};

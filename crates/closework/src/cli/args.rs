@@ -7,7 +7,7 @@ use clap::{Parser, Subcommand};
 use std::net::SocketAddr;
 use std::path::PathBuf;
 
-pub use bench::{BackFocusArg, Bench, BenchForms, BenchSetUp, CloseUpArg, FocusArg};
+pub use bench::{BackFocusArg, Bench, BenchForms, BenchKit, BenchSetUp, BenchTold, CloseUpArg, FocusArg};
 
 /// Close-up photography on film: plan the set-up, expose, measure the scans, compare, decide.
 #[derive(Debug, Parser)]

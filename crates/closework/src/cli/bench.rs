@@ -1,9 +1,12 @@
-//! `closework bench forms` and `closework bench set-up`
+//! `closework bench forms`, `closework bench set-up` and `closework bench kit`
 
 use super::args::{self, BackFocusArg, CloseUpArg, FocusArg};
 use super::error::CliError;
+use super::setup::{read_kit, request};
 use super::text::Lines;
-use crate::bench::{Asked, Coupled, Focus, Found, Glass, InFront, NOT_YOURS, mismatch};
+use crate::bench::{
+    Asked, Coupled, Focus, Found, Glass, InFront, NOT_YOURS, Wanted, form_of, mismatch, stand_in, trace, unheard,
+};
 use crate::documents::{BenchDocument, BenchFormsDocument, to_json};
 use crate::web::fmt;
 use rays::{BackFocus, CloseUp, CloseUpKind, Draw, Form, Looks, Zone, nearest_forms};
@@ -32,11 +35,38 @@ fn list(forms: &[&Form]) -> String {
 
 pub fn set_up(args: &args::BenchSetUp) -> Result<String, CliError> {
     let asked = asked(args)?;
-    let found = asked.trace()?;
+    let wanted = wanted(&args.told, args.focus, args.frame_mm);
+    let found = asked.trace(&wanted, &unheard)?;
+    if args.json { Ok(to_json(&BenchDocument::of(&found, &wanted))?) } else { Ok(words(&found, &wanted)) }
+}
+
+pub fn kit(args: &args::BenchKit) -> Result<String, CliError> {
+    let path = &args.train.kit;
+    let kit = read_kit(path)?;
+    let request = request(&args.train, args.f_number, None);
+    let setup = kit::Setup::resolve(&kit, &request).map_err(CliError::setup(path))?;
+    let wanted = wanted(&args.told, args.sharpest, setup.numbers().frame);
+    let found = trace(&stand_in(&setup)?, form_of(setup.lens()).ok(), &wanted, &unheard)?;
     if args.json {
-        Ok(to_json(&BenchDocument::of(&found, &asked.film_mm, &asked.cycles_per_mm))?)
+        Ok(to_json(&BenchDocument::of(&found, &wanted).of_parts(&request.parts))?)
     } else {
-        Ok(words(&found, &asked))
+        Ok(words(&found, &wanted))
+    }
+}
+
+fn wanted(told: &args::BenchTold, focus: FocusArg, frame_mm: [f64; 2]) -> Wanted {
+    let corner = 0.5 * frame_mm[0].hypot(frame_mm[1]);
+    Wanted {
+        film_mm: if told.at_mm.is_empty() { vec![0.0, 0.5 * corner, corner] } else { told.at_mm.clone() },
+        cycles_per_mm: told.lp_mm.clone(),
+        main_cycles_per_mm: told.lp_mm.first().copied().unwrap_or(20.0),
+        focus: match focus {
+            FocusArg::AsSet => Focus::AsSet,
+            FocusArg::Middle => Focus::Middle,
+            FocusArg::Field => Focus::Field,
+        },
+        film_half: told.film_half_lp,
+        frame_mm,
     }
 }
 
@@ -75,13 +105,6 @@ fn asked(args: &args::BenchSetUp) -> Result<Asked, CliError> {
         draw,
         close_up,
         coupled,
-        film_mm: args.at_mm.clone(),
-        cycles_per_mm: args.lp_mm.clone(),
-        focus: match args.focus {
-            FocusArg::AsSet => Focus::AsSet,
-            FocusArg::Middle => Focus::Middle,
-            FocusArg::Field => Focus::Field,
-        },
     })
 }
 
@@ -93,7 +116,7 @@ fn made(kind: CloseUpArg) -> CloseUpKind {
     }
 }
 
-fn words(found: &Found, asked: &Asked) -> String {
+fn words(found: &Found, wanted: &Wanted) -> String {
     let (told, mut lines) = (&found.prediction, Lines::default());
     match found.form {
         Some(form) => lines.add("form", format!("{} ({})", form.name, form.source)).add("", mismatch(form)),
@@ -106,11 +129,16 @@ fn words(found: &Found, asked: &Asked) -> String {
     lines.add("last glass to film", format!("{} mm", fmt::figure(told.film_mm, 4)));
     lines.add("moved to focus", format!("{:+.2} mm", told.focus_mm));
     lines.add("effective f-number", fmt::figure(told.f_number, 3));
-    for (film_mm, zone) in asked.film_mm.iter().zip(&told.zones) {
-        let label = format!("{film_mm} mm from the middle");
+    if found.sums.petzval_per_mm != 0.0 {
+        lines.add("Petzval radius", format!("{} mm", fmt::figure(-1.0 / found.sums.petzval_per_mm, 4)));
+    }
+    let axial = told.axial_mm.iter().map(|(colour, mm)| format!("{:.0} nm {mm:+.3} mm", 1e3 * colour.um()));
+    lines.add("sharp by colour", axial.collect::<Vec<_>>().join(", "));
+    for (film_mm, zone) in wanted.film_mm.iter().zip(&told.zones) {
+        let label = format!("{} mm from the middle", fmt::figure(*film_mm, 3));
         match zone {
             Err(why) => lines.add(&label, format!("dark: {why}")),
-            Ok(zone) => place(&mut lines, &label, zone, &asked.cycles_per_mm),
+            Ok(zone) => place(&mut lines, &label, zone, &wanted.cycles_per_mm),
         };
     }
     for remark in &found.remarks {
@@ -129,10 +157,20 @@ fn place<'l>(lines: &'l mut Lines, label: &str, zone: &Zone, cycles_per_mm: &[f6
     lines.add(
         "",
         format!(
-            "light {:.2}, distortion {:+.2} %, sharpest {:+.2} mm from the film; of {} rays {} arrive",
+            "sharpest {:+.2} mm from the film (sagittal {:+.2}, tangential {:+.2}), spot {:.1} µm and wave {:.2} rms",
+            zone.own_focus_mm,
+            zone.field_focus.sagittal_mm,
+            zone.field_focus.tangential_mm,
+            1e3 * zone.spot.rms_mm(),
+            zone.waves
+        ),
+    );
+    lines.add(
+        "",
+        format!(
+            "light {:.2}, distortion {:+.2} %; of {} rays {} arrive",
             zone.illumination,
             1e2 * zone.distortion,
-            zone.own_focus_mm,
             zone.census.sent,
             zone.census.arrived()
         ),

@@ -250,6 +250,9 @@ pub enum CliError {
     /// Nothing that the bench could trace.
     #[error("{0}")]
     Bench(#[from] crate::bench::TraceError),
+    /// A set-up of the kit that has no glass to trace.
+    #[error("{0}")]
+    StandIn(#[from] crate::bench::BenchError),
     /// Nowhere to keep the notebook.
     #[error("there is no home folder to keep the notebook in; give --notebook PATH")]
     NoHome,

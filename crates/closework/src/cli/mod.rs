@@ -88,6 +88,7 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Measure(Measure::Frame(args)) => measure_frame::run(&args),
         Command::Bench(Bench::Forms(args)) => bench::forms(&args),
         Command::Bench(Bench::SetUp(args)) => bench::set_up(&args),
+        Command::Bench(Bench::Kit(args)) => bench::kit(&args),
         Command::Verdict(args) => verdict::run(&args),
         Command::Report(args) => report::run(&args),
         Command::Sidecars(args) => records::sidecars(&args),

@@ -1,7 +1,10 @@
-//! `bench forms --json` and `bench set-up --json`
+//! `bench forms --json`, `bench set-up --json` and `bench kit --json`
 
-use crate::bench::{Found, NOT_YOURS, kind};
+mod rays_told;
+
+use crate::bench::{Found, NOT_YOURS, Wanted, kind};
 use rays::{AimError, BackFocus, Form, Row, Seidel, Sums, Transfer, Wavelength, Zone};
+use rays_told::{FieldDocument, MapDocument, RaysOnFilm};
 use serde::Serialize;
 
 /// `bench forms --json`
@@ -66,9 +69,11 @@ impl BenchFormsDocument {
     }
 }
 
-/// `bench set-up --json`. Lengths in mm; third-order sums as wave aberration coefficients in mm.
+/// `bench set-up --json` and `bench kit --json`. Lengths in mm; third-order sums as wave aberration coefficients in mm.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct BenchDocument {
+    /// The parts of the kit, from the body outwards; none for a form with attachments.
+    parts: Option<Vec<String>>,
     form: Option<FormDocument>,
     /// Size on film over size of the subject; none at infinity.
     magnification: Option<f64>,
@@ -85,8 +90,15 @@ pub struct BenchDocument {
     sums: SumsDocument,
     /// Of the field surface without astigmatism; none where it is flat.
     petzval_radius_mm: Option<f64>,
+    /// What the curves through focus and over the field and the map are for, and what it was focused by.
+    main_cycles_per_mm: f64,
+    /// Where the film leaves half of the contrast; none where contrast is the lens's alone.
+    film_half_cycles_per_mm: Option<f64>,
     zones: Vec<ZoneOnFilm>,
     through_focus: Vec<PlaneDocument>,
+    /// From the middle to the farthest corner.
+    over_field: Vec<FieldDocument>,
+    map: MapDocument,
     remarks: Vec<String>,
 }
 
@@ -149,6 +161,8 @@ struct ZoneFigures {
     own_focus_mm: f64,
     by_rays: bool,
     rays: RaysDocument,
+    /// Spots and fans; none where the rays cannot be aimed.
+    single_rays: Option<RaysOnFilm>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -194,8 +208,8 @@ fn nm(wavelength: Wavelength) -> f64 {
 }
 
 impl BenchDocument {
-    /// What was found, at those frequencies.
-    pub fn of(found: &Found, film_mm: &[f64], cycles_per_mm: &[f64]) -> Self {
+    /// What was found of what was wanted.
+    pub fn of(found: &Found, wanted: &Wanted) -> Self {
         let told = &found.prediction;
         let axial = told.axial_mm.iter().map(|(colour, mm)| AxialDocument { nm: nm(*colour), mm: *mm });
         let planes = found.through_focus.iter().map(|plane| PlaneDocument {
@@ -203,7 +217,13 @@ impl BenchDocument {
             contrast: plane.transfers.iter().map(|transfer| transfer.as_ref().map(Into::into)).collect(),
         });
         let petzval = found.sums.petzval_per_mm;
+        let places = wanted.film_mm.iter().zip(&told.zones).zip(&found.rays);
+        let zones = places.map(|((film, zone), rays)| {
+            let rays = rays.as_ref().map(RaysOnFilm::from);
+            on_film(*film, zone, &wanted.cycles_per_mm, rays)
+        });
         Self {
+            parts: None,
             form: found.form.map(Into::into),
             magnification: told.magnification,
             subject_mm: told.subject_mm,
@@ -214,10 +234,19 @@ impl BenchDocument {
             surfaces: surfaces(found.system.rows(), &found.sums),
             sums: (&found.sums.total).into(),
             petzval_radius_mm: (petzval != 0.0).then(|| -1.0 / petzval),
-            zones: film_mm.iter().zip(&told.zones).map(|(film, zone)| on_film(*film, zone, cycles_per_mm)).collect(),
+            main_cycles_per_mm: wanted.main_cycles_per_mm,
+            film_half_cycles_per_mm: wanted.film_half,
+            zones: zones.collect(),
             through_focus: planes.collect(),
+            over_field: found.over_field.iter().map(|(film, zone)| FieldDocument::of(*film, zone)).collect(),
+            map: (&found.map).into(),
             remarks: found.remarks.clone(),
         }
+    }
+
+    /// The same, of these parts.
+    pub fn of_parts(self, parts: &[String]) -> Self {
+        Self { parts: Some(parts.to_vec()), ..self }
     }
 }
 
@@ -239,14 +268,14 @@ impl From<&Transfer> for PlaneContrast {
     }
 }
 
-fn on_film(film_mm: f64, zone: &Result<Zone, AimError>, cycles_per_mm: &[f64]) -> ZoneOnFilm {
+fn on_film(film_mm: f64, zone: &Result<Zone, AimError>, cycles_per_mm: &[f64], rays: Option<RaysOnFilm>) -> ZoneOnFilm {
     match zone {
         Err(why) => ZoneOnFilm { film_mm, dark: Some(why.to_string()), figures: None },
-        Ok(zone) => ZoneOnFilm { film_mm, dark: None, figures: Some(figures(zone, cycles_per_mm)) },
+        Ok(zone) => ZoneOnFilm { film_mm, dark: None, figures: Some(figures(zone, cycles_per_mm, rays)) },
     }
 }
 
-fn figures(zone: &Zone, cycles_per_mm: &[f64]) -> ZoneFigures {
+fn figures(zone: &Zone, cycles_per_mm: &[f64], single_rays: Option<RaysOnFilm>) -> ZoneFigures {
     let contrast = |(cycles_per_mm, transfer): (&f64, &Transfer)| ContrastDocument {
         cycles_per_mm: *cycles_per_mm,
         sagittal: transfer.sagittal,
@@ -274,5 +303,6 @@ fn figures(zone: &Zone, cycles_per_mm: &[f64]) -> ZoneFigures {
             unsettled: losses.unsettled,
             unaimed: census.unaimed,
         },
+        single_rays,
     }
 }

@@ -5,6 +5,7 @@ use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 
 use notebook::{Notebook, NotebookError};
 
+use super::bench::Desk;
 use super::error::PageError;
 use super::log::Camera;
 use super::records::Shelf;
@@ -22,6 +23,7 @@ struct Inner {
     tasks: Tasks,
     turn: Mutex<()>,
     shelf: Shelf,
+    desk: Desk,
     camera: Camera,
     readers: OnceLock<Vec<PictureReader>>,
 }
@@ -63,6 +65,7 @@ impl App {
             tasks: Tasks::default(),
             turn,
             shelf: Shelf::default(),
+            desk: Desk::default(),
             camera: Camera::default(),
             readers: OnceLock::new(),
         })))
@@ -107,6 +110,11 @@ impl App {
     /// The tables that were sent and not kept yet.
     pub(super) fn shelf(&self) -> &Shelf {
         &self.0.shelf
+    }
+
+    /// What the bench traced last.
+    pub(super) fn desk(&self) -> &Desk {
+        &self.0.desk
     }
 
     /// Waits for the turn of work that takes all cores, and holds it until dropped.

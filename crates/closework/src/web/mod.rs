@@ -7,6 +7,7 @@
 
 mod app;
 mod assets;
+mod bench;
 mod calibrate;
 pub mod clock;
 pub mod error;
@@ -56,7 +57,8 @@ pub fn router(app: App) -> Router {
         .merge(reach::routes())
         .merge(plan::routes())
         .merge(test_roll::routes())
-        .merge(setup::routes());
+        .merge(setup::routes())
+        .merge(bench::routes());
     let pages =
         pages.merge(exposure::routes()).merge(films::routes()).merge(verdict::routes()).merge(calibrate::routes());
     let pages = pages.merge(target::routes()).merge(pocket::routes());

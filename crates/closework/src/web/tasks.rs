@@ -206,7 +206,11 @@ async fn report(State(app): State<App>, Path(id): Path<String>) -> Result<Json<R
 async fn stop(State(app): State<App>, Path(id): Path<String>) -> Result<Redirect, PageError> {
     let report = found(&app, &id)?;
     app.tasks().stop(report.id);
-    Ok(Redirect::to(if report.about.starts_with("scan/") { "/scans" } else { "/jobs" }))
+    Ok(Redirect::to(match report.about.split('/').next() {
+        Some("scan") => "/scans",
+        Some("bench") => "/bench",
+        _ => "/jobs",
+    }))
 }
 
 #[cfg(test)]

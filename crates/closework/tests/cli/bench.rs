@@ -136,3 +136,118 @@ fn what_cannot_be_traced_is_refused_in_a_sentence() {
     );
     assert!(refused(&[]).contains("bench forms"));
 }
+
+/// Near the axis the foci of narrow pencils part as the third-order sums say (Welford, *Aberrations of Optical Systems*, 1986,
+/// chapter 8, from memory): by −2N²(SIII + SIV) sagittally and −2N²(3SIII + SIV) tangentially.
+#[test]
+fn the_field_curves_as_its_sums_say() {
+    let found = with(&["--magnification", "0.5", "--at-mm", "0,1", "--focus", "as-set"]);
+    let (middle, near) = (&found["zones"][0], &found["zones"][1]);
+    let (sums, cone) = (&found["sums"], 2.0 * number(&found, "effective_f_number").powi(2));
+    let (astigmatism, petzval) = (number(sums, "astigmatism"), number(sums, "petzval"));
+    let apart = |focus: &str| number(near, focus) - number(middle, focus);
+    assert_close!(apart("sagittal_focus_mm"), -cone * (astigmatism + petzval), relative = 0.01);
+    assert_close!(apart("tangential_focus_mm"), -cone * (3.0 * astigmatism + petzval), relative = 0.01);
+}
+
+/// The middle of the map, of the curves over the field and of the zones is one place; the corner of the map is the farthest place.
+#[test]
+fn the_map_has_the_middle_of_the_axis() {
+    let found = with(&["--magnification", "0.5", "--frame-mm", "40x30", "--at-mm", "0,25"]);
+    let map = &found["map"];
+    let corner = &map["rows"][8][8];
+    for (cell, zone) in [(&map["rows"][0][0], &found["zones"][0]), (corner, &found["zones"][1])] {
+        assert_close!(number(cell, "sagittal"), number(&zone["transfer"][0], "sagittal"), absolute = 1e-12);
+        assert_close!(number(cell, "tangential"), number(&zone["transfer"][0], "tangential"), absolute = 1e-12);
+        assert_close!(number(cell, "illumination"), number(zone, "illumination"), absolute = 1e-12);
+    }
+    assert_eq!((&map["x_mm"][8], &map["y_mm"][8]), (&20.0.into(), &15.0.into()));
+    let field = found["over_field"].as_array().expect("places");
+    assert_close!(number(&field[12], "film_mm"), 25.0, absolute = 1e-12);
+    assert_eq!(field[12]["sagittal_focus_mm"], found["zones"][1]["sagittal_focus_mm"]);
+}
+
+/// Spots and fans against the figures of the same pencil: root mean square distance from the mean, and the tangential fan passes
+/// the chief ray's own place at the stop's middle.
+#[test]
+fn single_rays_make_the_figures() {
+    let found = with(&["--magnification", "0.5", "--at-mm", "20"]);
+    let zone = &found["zones"][0];
+    let spots = zone["single_rays"]["spots"].as_array().expect("colours");
+    let points = spots.iter().flat_map(|spot| spot["points_um"].as_array().expect("points"));
+    let points: Vec<[f64; 2]> = points.map(|point| [0, 1].map(|axis| point[axis].as_f64().expect("µm"))).collect();
+    let count = points.len() as f64;
+    let mean = points.iter().map(|[_, y]| y).sum::<f64>() / count;
+    let square = points.iter().map(|[x, y]| x * x + (y - mean).powi(2)).sum::<f64>() / count;
+    assert_close!(square.sqrt(), number(zone, "spot_rms_um"), relative = 0.05);
+    for fan in zone["single_rays"]["fans"].as_array().expect("colours") {
+        let middle = &fan["tangential"][16];
+        assert_close!(number(middle, "stop"), 0.0, absolute = 0.0);
+        assert_close!(middle["miss_um"][1].as_f64().expect("µm"), 0.0, absolute = 1e-6);
+        assert_close!(number(middle, "waves"), 0.0, absolute = 1e-6);
+        assert_eq!(fan["tangential"].as_array().map(Vec::len), Some(33));
+    }
+}
+
+#[test]
+fn film_halves_contrast_where_it_says() {
+    let [bare, filmed] = [&[][..], &["--film-half-lp", "40"]].map(|film| with(&[&["--at-mm", "0"], film].concat()));
+    let at = |found: &Value, frequency: usize| number(&found["zones"][0]["transfer"][frequency], "sagittal");
+    assert_close!(at(&filmed, 1), 0.5 * at(&bare, 1), relative = 1e-12);
+    // A quarter of the square at half the frequency: 1/1.25.
+    assert_close!(at(&filmed, 0), 0.8 * at(&bare, 0), relative = 1e-12);
+    let through = |found: &Value| number(&found["through_focus"][6]["contrast"][0], "sagittal");
+    assert_close!(through(&filmed), 0.8 * through(&bare), relative = 1e-12);
+    assert_close!(number(&filmed["map"]["rows"][0][0], "sagittal"), at(&filmed, 0), relative = 1e-12);
+}
+
+/// The example's kit, whose lenses name their forms.
+fn kit_in(folder: &tempfile::TempDir, change: impl Fn(&str) -> String) -> String {
+    let path = folder.path().join("kit.toml");
+    let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/src/demo/kit.toml")).expect("the kit");
+    std::fs::write(&path, change(&text)).expect("written");
+    path.to_str().expect("text").to_owned()
+}
+
+const STACK: [&str; 6] =
+    ["--parts", "copy-stand-6x6,tube-26,tube-52,normal-85", "--focus", "travel=5", "--f-number", "11"];
+
+/// A set-up of a kit has on the bench the size and the light that the kit itself tells, and its own frame.
+#[test]
+fn a_set_up_of_the_kit_is_the_size_that_the_kit_says() {
+    let folder = tempfile::tempdir().expect("folder");
+    let kit = kit_in(&folder, str::to_owned);
+    let found = document(&[&["kit", "--kit", &kit], &STACK[..]].concat());
+    let output = Command::new(env!("CARGO_BIN_EXE_closework"))
+        .args(["setup", "--kit", &kit, "--json"])
+        .args(STACK)
+        .output()
+        .expect("ran");
+    let told: Value = serde_json::from_slice(&output.stdout).expect("a document");
+    let size = |told: &Value| told["magnification"]["value"].as_f64().or(told["magnification"].as_f64());
+    assert_close!(
+        number(&found, "magnification"),
+        size(&told["figures"]).or(size(&told)).expect("told"),
+        relative = 0.004
+    );
+    assert_eq!(found["form"]["key"], "double-gauss-1954");
+    assert_eq!(found["parts"][3], "normal-85");
+    // The middle, half-way and the corner of its frame of 56 by 56.
+    assert_close!(number(&found["zones"][2], "film_mm"), 28.0 * 2f64.sqrt(), relative = 1e-12);
+    let (_, words, _) = run(&[&["kit", "--kit", &kit], &STACK[..]].concat());
+    assert!(words.contains("not your lens") && words.contains("Petzval radius"), "{words}");
+}
+
+#[test]
+fn a_kit_without_glass_is_refused_by_name() {
+    let folder = tempfile::tempdir().expect("folder");
+    let bare = kit_in(&folder, |text| text.replace("design_form", "# design_form"));
+    let said = refused(&[&["kit", "--kit", &bare], &STACK[..]].concat());
+    assert!(said.contains("normal-85") && said.contains("design_form"), "{said}");
+    let odd = kit_in(&folder, |text| text.replace("double-gauss-1954", "double-gaus"));
+    assert!(refused(&[&["kit", "--kit", &odd], &STACK[..]].concat()).contains("there are: "));
+    let kit = kit_in(&folder, str::to_owned);
+    let converter = "copy-stand-6x6,converter-14,tube-26,normal-85";
+    assert!(refused(&["kit", "--kit", &kit, "--parts", converter]).contains("converter-14"));
+    assert!(refused(&["kit", "--kit", "/nowhere.toml", "--parts", "a,b"]).contains("/nowhere.toml"));
+}

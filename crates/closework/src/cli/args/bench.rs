@@ -11,6 +11,8 @@ pub enum Bench {
     Forms(BenchForms),
     /// What attachments make of a form: contrast, colour, light and distortion over the frame.
     SetUp(Box<BenchSetUp>),
+    /// The same for a set-up of a kit, with the form that each lens of it names in its place.
+    Kit(Box<BenchKit>),
 }
 
 /// What can be seen of a lens.
@@ -61,6 +63,38 @@ pub enum FocusArg {
     Middle,
     /// The highest mean contrast at all places.
     Field,
+}
+
+/// Where on the frame, and how finely.
+#[derive(Debug, clap::Args)]
+pub struct BenchTold {
+    /// Places on film, in millimetres from the middle, with commas between; middle, half-way and corner when left out.
+    #[arg(long, value_name = "MM,MM,...", value_delimiter = ',', value_parser = values::not_negative)]
+    pub at_mm: Vec<f64>,
+    /// Frequencies on film, with commas between; focus, the curves over the field and the map go by the first.
+    #[arg(long, value_name = "LP,LP,...", value_delimiter = ',', default_value = "20,40", value_parser = values::positive)]
+    pub lp_mm: Vec<f64>,
+    /// Count the film too: the frequency at which it leaves half of the contrast.
+    #[arg(long, value_name = "LP", value_parser = values::positive)]
+    pub film_half_lp: Option<f64>,
+}
+
+/// A set-up of a kit.
+#[derive(Debug, clap::Args)]
+pub struct BenchKit {
+    #[command(flatten)]
+    pub train: super::Train,
+    /// The engraved f-number; the widest when left out.
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::f_number)]
+    pub f_number: Option<f64>,
+    /// What it is focused for, as a person looks at the ground glass.
+    #[arg(long, value_name = "FOR", default_value = "middle")]
+    pub sharpest: FocusArg,
+    #[command(flatten)]
+    pub told: BenchTold,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// A form with attachments.
@@ -114,15 +148,14 @@ pub struct BenchSetUp {
     /// Glass to glass between the lens and what is in front of it, in millimetres.
     #[arg(long, value_name = "MM", default_value_t = 6.0, value_parser = values::not_negative)]
     pub gap_mm: f64,
-    /// Places on film, in millimetres from the middle, with commas between.
-    #[arg(long, value_name = "MM,MM,...", value_delimiter = ',', default_value = "0,14,28,38", value_parser = values::not_negative)]
-    pub at_mm: Vec<f64>,
-    /// Frequencies on film, with commas between; focus goes by the first.
-    #[arg(long, value_name = "LP,LP,...", value_delimiter = ',', default_value = "20,40", value_parser = values::positive)]
-    pub lp_mm: Vec<f64>,
     /// What it is focused for.
     #[arg(long, value_name = "FOR", default_value = "middle")]
     pub focus: FocusArg,
+    /// The frame's sides on film, in millimetres, as 56x56.
+    #[arg(long, value_name = "WxH", default_value = "56x56", value_parser = values::field)]
+    pub frame_mm: [f64; 2],
+    #[command(flatten)]
+    pub told: BenchTold,
     /// Print one JSON document.
     #[arg(long)]
     pub json: bool,

@@ -152,6 +152,7 @@ fn show(kind: Kind, old: Option<&str>, filled: &Filled) -> Html<String> {
                 button.main { @if old.is_some() { "Save the changes" } @else { "Put it in the drawer" } }
                 a href="/kit" { "Back to the kit" }
                 @if let (Some(id), Kind::Lens | Kind::CloseUpLens) = (old, kind) { a.button.quiet href=(format!("/kit/part/{id}/calibrate")) { "Calibrate" } }
+                @if let (Some(id), Kind::Lens) = (old, kind) { a.button.quiet href=(format!("/bench?lens={id}")) { "Choose its design form" } }
             }
         }
         @if let Some(id) = old { (delete_form(id)) }

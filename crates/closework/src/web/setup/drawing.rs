@@ -4,6 +4,8 @@ use kit::{Choice, Facing, Kind, Layout, LensLink, Link, Report, Setup};
 use maud::{Markup, html};
 use optics::Figure;
 
+use crate::bench::{NOT_YOURS, Section};
+use crate::web::bench;
 use crate::web::fmt;
 use crate::web::manners::Units;
 use crate::web::plot::at;
@@ -30,6 +32,8 @@ struct Side<'a> {
     field_height: f64,
     /// Whether principal planes and pupils are asked for.
     planes: bool,
+    /// Glass and rays, where the lenses have forms to stand for them.
+    glass: Option<Section>,
 }
 
 impl<'a> Side<'a> {
@@ -48,6 +52,7 @@ impl<'a> Side<'a> {
             links: spec.links,
             f_number: spec.f_number,
             planes,
+            glass: bench::glass_of(setup),
         })
     }
 
@@ -160,7 +165,10 @@ fn in_words(side: &Side<'_>, report: &Report, units: Units) -> String {
         )
     });
     let planes = if side.planes { side.planes_in_words(units) } else { String::new() };
-    format!("From the film outwards: {}. {spare}{light}{planes}", names.join(", "))
+    let glass = side.glass.as_ref().map_or(String::new(), |_| {
+        format!(" The glass is that of the chosen design forms, with the outermost rays of the middle and of the edge: {NOT_YOURS}.")
+    });
+    format!("From the film outwards: {}. {spare}{light}{planes}{glass}", names.join(", "))
 }
 
 impl Side<'_> {
@@ -244,7 +252,7 @@ fn parts(side: &Side<'_>, paper: &Paper) -> Markup {
             (part(side, paper, (choice, link), *span, middle))
         }
         @for (index, element) in side.layout.train.elements.iter().enumerate() {
-            (glass(side, paper, &side.links[side.layout.element_of[index]], element))
+            (schematic(side, paper, &side.links[side.layout.element_of[index]], element))
         }
         @if side.planes {
             @for (place, wide, _) in side.pupils() { (paper.upright("pupil", place, wide)) }
@@ -304,10 +312,10 @@ fn barrel(paper: &Paper, lens: &LensLink<f64>, [from, to]: [f64; 2], height: f64
 }
 
 /// Principal planes of a lens where they are asked for, the bend of a close-up lens always.
-fn glass(side: &Side<'_>, paper: &Paper, link: &Link<f64>, element: &optics::Element<f64>) -> Markup {
+fn schematic(side: &Side<'_>, paper: &Paper, link: &Link<f64>, element: &optics::Element<f64>) -> Markup {
     let height = barrel_height(side.setup);
     match link {
-        Link::CloseUp(_) => close_up(paper, element.front, height),
+        Link::CloseUp(_) if side.glass.is_none() => close_up(paper, element.front, height),
         Link::Converter(_) => paper.upright("plane", element.front, height * 0.6),
         Link::Lens(_) if side.planes => html! {
             (paper.upright("plane", element.front, height * 0.8))
@@ -334,7 +342,10 @@ fn close_up(paper: &Paper, at_mm: f64, height: f64) -> Markup {
 
 /// The chief rays from the edges of the field to the edges of the frame, and the directions left for lamps.
 fn light(side: &Side<'_>, paper: &Paper) -> Markup {
-    let Some(corners) = side.chief_ray() else { return html! {} };
+    if side.glass.is_none() && side.chief_ray().is_none() {
+        return html! {};
+    }
+    let corners = side.chief_ray().unwrap_or_default();
     let ray = |sign: f64| -> String {
         let corner = |(index, (mm, height)): (usize, &(f64, f64))| {
             format!("{}{} {}", if index == 0 { "M" } else { "L" }, at(paper.x(*mm)), at(paper.y(sign * height)))
@@ -347,8 +358,13 @@ fn light(side: &Side<'_>, paper: &Paper) -> Markup {
         format!("M{} {}L{} {}", at(paper.x(subject)), at(paper.axis), at(paper.x(side.front)), at(paper.y(sign * edge)))
     };
     html! {
-        path.ray d=(ray(1.0)) {}
-        path.ray d=(ray(-1.0)) {}
+        @if let Some(glass) = &side.glass {
+            clipPath id="side-c" { rect x=(at(paper.x(0.0))) y="0" width=(at((side.end() - 14.0) * paper.scale)) height=(at(2.0 * paper.axis)) {} }
+            g clip-path="url(#side-c)" { (bench::drawn(glass, |mm| paper.x(mm), |mm| paper.y(mm))) }
+        } @else {
+            path.ray d=(ray(1.0)) {}
+            path.ray d=(ray(-1.0)) {}
+        }
         path.lamp d=(lamp(1.0)) {}
         path.lamp d=(lamp(-1.0)) {}
     }

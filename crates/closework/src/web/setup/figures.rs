@@ -189,6 +189,7 @@ pub(super) fn onwards(picked: &Picked, job: Option<&Job>) -> Markup {
         div.actions {
             @let of_job = job.map(|job| format!("&job={}", job.id)).unwrap_or_default();
             a.button href=(format!("/exposure?{query}{of_job}")) { "Exposure with this" }
+            a.button href=(crate::web::bench::address_of(picked)) { "On the bench: rays through it" }
             a.button href=(format!("/target?{query}")) { "Target card for its field" }
             a.button href=(format!("/pocket-cards?{}", crate::web::pocket::query_of(picked))) { "Pocket card" }
             @if let Some(job) = job {

@@ -1,5 +1,6 @@
 //! Requests to the router without a socket.
 
+mod bench;
 mod calibrate;
 mod door;
 mod exposure;

@@ -1,0 +1,30 @@
+//! Keeping the form that stands for a lens.
+
+use axum::extract::State;
+use axum::response::Redirect;
+use kit::Kind;
+
+use crate::calibrating;
+use crate::web::form::Filled;
+use crate::web::kit_book::{read_kit, record};
+use crate::web::{App, PageError};
+
+/// Writes the form's key into the lens, and nothing else of it changes.
+pub(super) async fn keep(State(app): State<App>, filled: Filled) -> Result<Redirect, PageError> {
+    let (lens, key) = (filled.text("lens").to_owned(), filled.text("form").to_owned());
+    if rays::form(&key).is_none() {
+        let advice = "Choose one of the forms on the page.";
+        return Err(PageError::refused(format!("There is no design form “{key}”."), advice));
+    }
+    let back = format!("/bench?lens={lens}");
+    app.notebook(move |book| {
+        let kit = read_kit(book)?;
+        let part = kit.part(&lens).filter(|part| part.kind() == Kind::Lens);
+        let part = part.ok_or_else(|| PageError::missing(format!("There is no lens “{lens}” in the kit.")))?;
+        let changed = calibrating::rebuilt(part, |field| (field == "design_form").then(|| key.clone()));
+        let changed = changed.map_err(|why| PageError::refused(why, "Mend the lens in the kit first."))?;
+        Ok::<_, PageError>(book.update_part(&lens, &record(&changed))?)
+    })
+    .await?;
+    Ok(Redirect::to(&back))
+}

@@ -1,0 +1,99 @@
+//! The bench for a set-up of the kit.
+
+use kit::{Kind, Kit, Part};
+use maud::{Markup, html};
+
+use super::desk::traced;
+use super::shown;
+use crate::bench::{form_of, stand_in};
+use crate::web::error::PageResult;
+use crate::web::form::{Field, Filled};
+use crate::web::kit_book::{read_kit, set_up_name};
+use crate::web::layout::{Place, Sheet};
+use crate::web::manners::Manners;
+use crate::web::setup::{Picked, computed, refusal};
+use crate::web::{App, PageError};
+
+pub(super) async fn show(app: &App, manners: Manners, mut query: Filled) -> PageResult {
+    let kit = app.notebook(|book| read_kit(book)).await?;
+    let picked = Picked::read(&mut query, &kit);
+    let result = result(app, manners, &kit, &picked, &mut query).await?;
+    let body = html! {
+        p { strong { (set_up_name(&kit, &picked.parts)) } ", " a href=(format!("/set-up?{}", picked.query())) { "its drawing and its figures" } "." }
+        (query.summary_of("This could not be read:"))
+        (forms(&kit, &picked))
+        (asking(&picked, &query))
+        (result)
+        (command(&picked))
+    };
+    Ok(Sheet::new("On the bench", Place::SetUp).lead(LEAD).wide().show(body))
+}
+
+const LEAD: &str = "Exact rays through this set-up, with a published design in the place of each lens: what it would do, before film is spent.";
+
+async fn result(
+    app: &App,
+    manners: Manners,
+    kit: &Kit,
+    picked: &Picked,
+    query: &mut Filled,
+) -> Result<Markup, PageError> {
+    // Nothing of the kit is held while rays are traced.
+    let glass = match computed(kit, picked) {
+        Err(error) => return Ok(refusal(&error)),
+        Ok((setup, _)) => match stand_in(&setup) {
+            Err(why) => {
+                return Ok(html! { (shown::refused(&why.to_string())) (without_glass(setup.lens().id())) });
+            }
+            Ok(set_up) => (set_up, form_of(setup.lens()).ok(), setup.numbers().frame),
+        },
+    };
+    let (set_up, form, frame_mm) = glass;
+    let wanted = shown::wanted(query, frame_mm);
+    if query.has_errors() {
+        return Ok(html! {});
+    }
+    let traced = traced(app, set_up, form, &wanted).await?;
+    Ok(shown::result(&traced, &wanted, manners.units))
+}
+
+fn without_glass(lens: &str) -> Markup {
+    html! { div.actions { a.button.main href=(format!("/bench?lens={lens}")) { "Choose a form" } } }
+}
+
+/// Which form stands for which lens.
+fn forms(kit: &Kit, picked: &Picked) -> Markup {
+    let lenses: Vec<&Part> = picked.of_kind(kit, Kind::Lens).collect();
+    html! {
+        ul { @for lens in lenses { li {
+            (lens.name()) ": "
+            @match form_of(lens) {
+                Ok(form) => { a href=(format!("/bench/forms/{}", form.key)) { (form.name) } " (" (form.source) ")" },
+                Err(_) => "no form is chosen",
+            }
+            ". " a href=(format!("/bench?lens={}", lens.id())) { "Another form" }
+        } } }
+    }
+}
+
+fn asking(picked: &Picked, query: &Filled) -> Markup {
+    let mut filled = query.clone();
+    filled.set("f", picked.f_number.map(|f| f.to_string()).unwrap_or_default());
+    html! {
+        form method="get" action="/bench" {
+            input type="hidden" name="parts" value=(picked.parts.join(","));
+            input type="hidden" name="focus" value=(picked.focus);
+            div.fields {
+                (Field::number("f", "Engraved f-number").hint("Empty: as wide as it opens.").show(&filled))
+                (shown::how(&filled))
+            }
+            div.actions { button { "Trace it so" } }
+        }
+    }
+}
+
+fn command(picked: &Picked) -> Markup {
+    html! {
+        p.soft.small { "On the command line: " code { "closework bench kit --kit kit.toml --parts " (picked.parts.join(",")) " --focus " (picked.focus) @if let Some(f) = picked.f_number { " --f-number " (f) } } }
+    }
+}

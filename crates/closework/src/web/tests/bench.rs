@@ -1,0 +1,148 @@
+//! The bench's pages.
+
+use axum::http::StatusCode;
+use notebook::Notebook;
+
+use super::House;
+use crate::bench::NOT_YOURS;
+use crate::web::error::sentence;
+use crate::web::kit_book::{read_kit, records};
+use kit::Kit;
+
+fn with_kit(text: &str) -> House {
+    let mut book = Notebook::in_memory().expect("notebook");
+    book.replace_kit(&records(&Kit::parse(text).expect("a kit"))).expect("kept");
+    House::over(book)
+}
+
+fn house() -> House {
+    with_kit(crate::demo::KIT)
+}
+
+const STACK: &str = "parts=copy-stand-6x6,tube-26,tube-52,normal-85&focus=travel%3D5&f=11";
+
+#[tokio::test]
+async fn a_set_up_of_the_kit_is_shown_whole() {
+    let page = house().get(&format!("/bench?{STACK}&lp=25")).await;
+    let text = page.text();
+    assert_eq!(page.status, StatusCode::OK);
+    let parts = [
+        sentence(NOT_YOURS),
+        "US patent 2,673,491".into(),
+        "The glass cut along its axis".into(),
+        "Contrast over the field, 25 lp/mm".into(),
+        "Map of the frame: contrast at 25 lp/mm".into(),
+        "Ray fans, corner".into(),
+        "Field curvature and astigmatism".into(),
+        "Lateral colour".into(),
+        "Axial colour".into(),
+        "Relative illumination".into(),
+        "Distortion".into(),
+        "Wave aberration".into(),
+        "All together".into(),
+        "closework bench kit --kit kit.toml --parts copy-stand-6x6,tube-26,tube-52,normal-85".into(),
+    ];
+    for part in parts {
+        assert!(text.contains(&part), "{part} is not in the page");
+    }
+    // The middle of the map, the middle of the curve over the field: one figure, told in words and as a table.
+    let found = crate::web::fmt::percent(middle(&text));
+    assert!(text.contains(&format!("In the middle {found}")), "{found}");
+    assert!(!text.contains("style=") && !text.contains("NaN"), "styles belong to the sheet");
+}
+
+/// Contrast in the middle as the first row of the curve over the field tells it.
+fn middle(text: &str) -> f64 {
+    let table = text.split("id=\"over-field\"").nth(1).expect("the chart");
+    let row = table.split("<tbody><tr>").nth(1).expect("its table");
+    let cell = row.split("<td>").nth(2).expect("a figure");
+    cell.split('<').next().expect("text").parse().expect("a number")
+}
+
+#[tokio::test]
+async fn the_drawing_has_the_glass_where_a_form_is_chosen() {
+    let shown = house().get(&format!("/set-up?{STACK}")).await.text();
+    assert_eq!(shown.matches("class=\"glass\"").count(), 6, "US 2,673,491 has six");
+    assert!(shown.contains("/bench?parts=copy-stand-6x6%2Ctube-26%2Ctube-52%2Cnormal-85"));
+    let bare = crate::demo::KIT.replace("design_form", "# design_form");
+    let shown = with_kit(&bare).get(&format!("/set-up?{STACK}")).await.text();
+    assert!(!shown.contains("class=\"glass\"") && shown.contains("class=\"ray\""), "the schematic stays");
+}
+
+#[tokio::test]
+async fn what_has_no_glass_says_what_to_do() {
+    let bare = with_kit(&crate::demo::KIT.replace("design_form", "# design_form"));
+    let text = bare.get(&format!("/bench?{STACK}")).await.text();
+    assert!(text.contains("no design form is chosen") || text.contains("No design form is chosen"), "{text}");
+    assert!(text.contains("href=\"/bench?lens=normal-85\""));
+    let odd = with_kit(&crate::demo::KIT.replace("double-gauss-1954", "double-gaus"));
+    assert!(odd.get(&format!("/bench?{STACK}")).await.text().contains("which there is not"));
+    let house = house();
+    let converter = house.get("/bench?parts=copy-stand-6x6,converter-14,tube-26,normal-85").await.text();
+    assert!(converter.contains("No published design stands for converter"), "{converter}");
+    assert!(house.get("/bench?parts=copy-stand-6x6,nothing").await.text().contains("nothing"));
+    assert!(house.get(&format!("/bench?{STACK}&lp=fine")).await.text().contains("is not a number"));
+    assert_eq!(house.get("/bench/forms/tessera").await.status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn forms_come_nearest_first_with_their_source() {
+    let text = house().get("/bench?elements=4&symmetric=no&back_focus=short").await.text();
+    let at = |key: &str| text.find(&format!("/bench/forms/{key}\"")).expect("listed");
+    assert!(at("telephoto") < at("triplet-derived-1903") && at("triplet-derived-1903") < at("double-gauss-1954"));
+    // Printed beside traced, nothing adjusted.
+    assert!(text.contains("back focus printed 1, traced 0.709547") && text.contains("US patent 2,673,491"));
+    assert!(text.contains("Fits every answer."));
+}
+
+#[tokio::test]
+async fn a_form_is_kept_with_its_lens_and_nothing_else_changes() {
+    let house = house();
+    let before = house.app.with_notebook(|book| read_kit(book)).expect("a kit");
+    let kept = house.post("/bench/choose", &[("lens", "normal-85"), ("form", "double-gauss-1930")]).await;
+    assert_eq!((kept.status, kept.header("location")), (StatusCode::SEE_OTHER, "/bench?lens=normal-85"));
+    let after = house.app.with_notebook(|book| read_kit(book)).expect("a kit");
+    for (old, new) in before.parts().iter().zip(after.parts()) {
+        for field in old.kind().fields() {
+            let changed = old.id() == "normal-85" && field.name == "design_form";
+            assert_eq!(old.form_text(field.name) != new.form_text(field.name), changed, "{} {}", old.id(), field.name);
+        }
+    }
+    assert!(house.get("/bench?lens=normal-85").await.text().contains("Stands for Normal lens, 85 mm."));
+    let unknown = house.post("/bench/choose", &[("lens", "normal-85"), ("form", "double-gaus")]).await;
+    assert_eq!(unknown.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let nobody = house.post("/bench/choose", &[("lens", "tube-26"), ("form", "telephoto")]).await;
+    assert_eq!(nobody.status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn a_form_alone_has_the_size_that_was_asked_for() {
+    let text = house().get("/bench/forms/double-gauss-1954?focal=85&f=8&m=1:2&reversed=on").await.text();
+    assert!(text.contains("<dd>1:2</dd>") && text.contains("Contrast over fineness"), "{text}");
+    let wrong = house().get("/bench/forms/double-gauss-1954?m=large&f=0.1").await.text();
+    assert!(wrong.contains("is no magnification") && wrong.contains("outside 0.5 to 200"), "{wrong}");
+}
+
+#[tokio::test]
+async fn a_table_is_traced_or_refused_by_its_row() {
+    let house = house();
+    let table =
+        "43 9.8 1.69\n-115 2.1 1.55\n307 4.16 air\nstop 4 air\n-59.1 1.87 1.64\n40.9 10.6 air\n184 7.05 1.69\n-48.9";
+    let ask = |text: &str| {
+        let query: String = form_urlencoded::Serializer::new(String::new())
+            .extend_pairs([("text", text), ("f", "8"), ("extension", "50")])
+            .finish();
+        format!("/bench/table?{query}")
+    };
+    let shown = house.get(&ask(table)).await.text();
+    assert!(shown.contains("Map of the frame") && shown.contains("4 glasses"), "{shown}");
+    let wrong = house.get(&ask("43 9.8 1.69\n\n-115 thick 1.55")).await.text();
+    assert!(
+        wrong.contains("line 3") && wrong.contains("thick") && wrong.contains("id=\"field-text-error\""),
+        "{wrong}"
+    );
+    // What was typed is still there.
+    assert!(wrong.contains("-115 thick 1.55"));
+    let none = house.get(&ask("plane 5 1.5\nstop 5 air\nplane - air")).await.text();
+    assert!(none.contains("no focal length"), "{none}");
+}
