@@ -357,8 +357,7 @@ fn chance_edges(count: u64) {
     );
     assert!((93.0..=97.0).contains(&share), "{share} % within the interval");
     assert!(middle <= 1.5 * needed, "median half-width {middle}, needed {needed}");
-    // Measured: 94.3 % within, median half-width 1.12 times what the scatter needs. 97 are refused: 8 because noise at the dark side is
-    // cut off at black within the edge, which is right; 89 as two edges parallel to each other, at the lowest steps and the most noise,
-    // where what noise does to a plateau passes for a second rise. That limit does not allow for noise yet.
-    assert!(refused * 12 < count, "{refused} refused");
+    // Measured: 94.2 % within, median half-width 1.12 times what the scatter needs. 8 are refused because noise at the dark side is cut
+    // off at black within the edge, which is right.
+    assert!(refused * 100 < count, "{refused} refused");
 }

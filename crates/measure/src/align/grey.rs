@@ -55,6 +55,16 @@ impl Grey {
         })
     }
 
+    /// For each pixel the mean of the four so far off along the rows and columns.
+    pub(super) fn around(&self, off: usize) -> Self {
+        let last = (self.width - 1, self.height - 1);
+        Self::from_fn(self.width, self.height, |column, row| {
+            let (left, right) = (column.saturating_sub(off), (column + off).min(last.0));
+            let (above, below) = (row.saturating_sub(off), (row + off).min(last.1));
+            0.25 * (self.at(left, row) + self.at(right, row) + self.at(column, above) + self.at(column, below))
+        })
+    }
+
     /// Less the mean of the surrounding (2·reach + 1)² pixels: shading and fall-off go, detail stays.
     pub(super) fn detail(&self, reach: usize) -> Self {
         let sums = self.running_sums();
@@ -141,4 +151,54 @@ impl Halved {
     pub(super) fn last(&self) -> usize {
         self.levels.len() - 1
     }
+}
+
+/// Light itself at one of the halved sizes, to be blurred as light is.
+#[derive(Debug)]
+pub(super) struct Light {
+    light: Grey,
+}
+
+impl Light {
+    pub(super) fn new(plane: &Plane<Linear>, level: usize, mirrored: bool) -> Self {
+        let whole = Grey { width: plane.width(), height: plane.height(), samples: plane.samples().to_vec() };
+        // Mirrored first: what halving leaves out of an odd side is then the same as elsewhere.
+        let whole = if mirrored { whole.mirrored() } else { whole };
+        Self { light: (0..level).fold(whole, |light, _| light.halved()) }
+    }
+
+    /// Convolved with a Gaussian of that standard deviation, pixels (the border's value goes on beyond it); then as alignment looks
+    /// at it.
+    pub(super) fn blurred(&self, sigma: f64) -> Grey {
+        let light = if sigma > 0.0 { convolved(&self.light, sigma) } else { self.light.clone() };
+        let samples = light.samples.iter().map(|light| light.max(0.0).sqrt()).collect();
+        Grey { samples, ..light }.smoothed()
+    }
+}
+
+fn convolved(light: &Grey, sigma: f64) -> Grey {
+    let reach = (3.5 * sigma).ceil() as usize;
+    let weight = |k: usize| (-0.5 * ((k as f64 - reach as f64) / sigma).powi(2)).exp();
+    let sum: f64 = (0..=2 * reach).map(weight).sum();
+    let weights: Vec<f32> = (0..=2 * reach).map(|k| (weight(k) / sum) as f32).collect();
+    let (width, height) = (light.width, light.height);
+    let clamped = |at: usize, k: usize, size: usize| (at + k).saturating_sub(reach).min(size - 1);
+    let mut padded = vec![0.0_f32; width + 2 * reach];
+    let mut across = vec![0.0_f32; width * height];
+    // Whole rows at once, so that the processor may work on many columns together.
+    for (row, out) in across.chunks_exact_mut(width).enumerate() {
+        let line = light.row(row);
+        padded.iter_mut().enumerate().for_each(|(k, value)| *value = line[clamped(0, k, width)]);
+        for (k, weight) in weights.iter().enumerate() {
+            out.iter_mut().zip(&padded[k..]).for_each(|(sum, light)| *sum += weight * light);
+        }
+    }
+    let mut samples = vec![0.0_f32; width * height];
+    for (row, out) in samples.chunks_exact_mut(width).enumerate() {
+        for (k, weight) in weights.iter().enumerate() {
+            let line = &across[clamped(row, k, height) * width..][..width];
+            out.iter_mut().zip(line).for_each(|(sum, light)| *sum += weight * light);
+        }
+    }
+    Grey { width, height, samples }
 }

@@ -29,6 +29,8 @@ const GAP_LIMIT: f64 = 0.12;
 /// Level of a small patch, as a share of the step, that counts as a second edge or as a disturbance.
 const SECOND_EDGE: f64 = 0.25;
 const DISTURBANCE: f64 = 0.08;
+/// So many standard errors of the profile are no second edge: it is looked at in a hundred places.
+const ERRORS_OF_NOISE: f64 = 3.0;
 /// Departure beyond the plateaus, as a share of the step, that no sharpening explains: the strongest that a
 /// scanner's program offers overshoots by about half of the step (common practice, no source).
 const MOST_OVERSHOOT: f64 = 0.75;
@@ -201,8 +203,12 @@ fn patches(strip: &Strip<'_>, profile: &Profile) -> Vec<f64> {
 pub(crate) fn single(profile: &Profile) -> Result<(), EdgeError> {
     let Some((start, end)) = profile.transition() else { return Ok(()) };
     let (first, last) = profile.basis.span();
-    let beside = extreme(profile, (first, start)).max(extreme(profile, (end, last)));
-    let worst = beside.max(second_rise(profile, (start, end)));
+    let seen = |errors: f64| {
+        let beside = extreme(profile, (first, start), errors).max(extreme(profile, (end, last), errors));
+        beside.max(second_rise(profile, (start, end), errors))
+    };
+    // Errors are asked for where they decide alone: each takes a solution of the whole profile.
+    let worst = if seen(0.0) > SECOND_EDGE { seen(ERRORS_OF_NOISE) } else { 0.0 };
     if worst > SECOND_EDGE {
         return Err(EdgeError::TwoEdges { percent: 100.0 * worst, place: "parallel to the edge" });
     }
@@ -210,33 +216,41 @@ pub(crate) fn single(profile: &Profile) -> Result<(), EdgeError> {
 }
 
 /// Height, as a share of the step, of a rise within the transition that level ground parts from the steepest one; 0 for
-/// an edge that rises once. Flare and halos are long tails that never rise again.
-fn second_rise(profile: &Profile, (start, end): (f64, f64)) -> f64 {
+/// an edge that rises once. Flare and halos are long tails that never rise again. Each rise is lowered by so many of its standard
+/// errors, or the sum of what noise does at many places would pass for an edge.
+fn second_rise(profile: &Profile, (start, end): (f64, f64), errors: f64) -> f64 {
     const STRIDES: usize = 48;
     let stride = (end - start) / STRIDES as f64;
-    let rise = |i: usize| {
-        let x = start + i as f64 * stride;
-        profile.share(x + stride) - profile.share(x)
+    let places = |i: usize| (start + i as f64 * stride, start + (i + 1) as f64 * stride);
+    let rise = |i: usize| profile.share(places(i).1) - profile.share(places(i).0);
+    let error = |i: usize| match errors > 0.0 {
+        true => errors * profile.error_of(&[(places(i).1, 1.0), (places(i).0, -1.0)]) / profile.step().abs(),
+        false => 0.0,
     };
-    let rises: Vec<f64> = (0..STRIDES).map(rise).collect();
-    let top = (0..STRIDES).max_by(|&a, &b| rises[a].total_cmp(&rises[b])).unwrap_or(0);
+    let rises: Vec<(f64, f64)> = (0..STRIDES).map(|i| (rise(i), error(i))).collect();
+    let top = (0..STRIDES).max_by(|&a, &b| rises[a].0.total_cmp(&rises[b].0)).unwrap_or(0);
     let beyond = |places: &mut dyn Iterator<Item = usize>| {
-        let parted = places.map(|i| rises[i]).skip_while(|r| *r >= LEVEL_SHARE * rises[top]);
-        let again = parted.scan(f64::INFINITY, |least, r| {
+        let parted = places.map(|i| rises[i]).skip_while(|(r, _)| *r >= LEVEL_SHARE * rises[top].0);
+        let again = parted.scan(f64::INFINITY, |least, (r, error)| {
             *least = least.min(r.max(0.0));
-            Some((r - *least).max(0.0))
+            Some((r - error - *least).max(0.0))
         });
         again.sum()
     };
     f64::max(beyond(&mut (top..STRIDES)), beyond(&mut (0..top).rev()))
 }
 
-/// Range of the profile's height over an interval, as a share of the step.
-fn extreme(profile: &Profile, (a, b): (f64, f64)) -> f64 {
+/// Range of the profile's height over an interval, as a share of the step; lowered by so many standard errors at either end.
+fn extreme(profile: &Profile, (a, b): (f64, f64), errors: f64) -> f64 {
+    let step = profile.step().abs();
+    let at = |i: i32| {
+        let x = a + (b - a) * f64::from(i) / 60.0;
+        (profile.share(x), if errors > 0.0 { errors * profile.error_of(&[(x, 1.0)]) / step } else { 0.0 })
+    };
     let (low, high) = (0..=60)
-        .map(|i| profile.share(a + (b - a) * f64::from(i) / 60.0))
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), s| (l.min(s), h.max(s)));
-    high - low
+        .map(at)
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), (s, error)| (l.min(s + error), h.max(s - error)));
+    (high - low).max(0.0)
 }
 
 /// Uneven plateaus and halos.
@@ -246,7 +260,7 @@ pub(crate) fn shape(profile: &Profile) -> Vec<EdgeRemark> {
     let (first, last) = profile.basis.span();
     let rising = profile.step() > 0.0;
     for (range, left) in [((first, start), true), ((end, last), false)] {
-        let percent = 100.0 * extreme(profile, range);
+        let percent = 100.0 * extreme(profile, range, 0.0);
         let side = if left == rising { "dark" } else { "bright" };
         if percent > 2.0 {
             remarks.push(EdgeRemark::Uneven { percent, side });

@@ -241,6 +241,7 @@ pub(crate) struct Profile {
     pub(crate) coefficients: Vec<f64>,
     /// The same profile, ready to be asked at every sample.
     table: Table,
+    factor: Factor,
     /// How the coefficients would move if one block of rows counted twice; one vector per block.
     pub(crate) influences: Vec<Vec<f64>>,
     /// How the coefficients would move by rounding to the file's steps of tone; one vector for each of several roundings.
@@ -289,6 +290,7 @@ impl Profile {
             basis,
             coefficients,
             table,
+            factor,
             influences,
             roundings: Vec::new(),
             noise,
@@ -301,7 +303,7 @@ impl Profile {
         if blocks.len() > 1
             && let Some(smooth) = profile.smoothed(unpenalised, &right)
         {
-            profile.roundings = rounding::moves(strip, &profile, &smooth, &factor);
+            profile.roundings = rounding::moves(strip, &profile, &smooth, &profile.factor);
         }
         Some(profile)
     }
@@ -316,6 +318,23 @@ impl Profile {
     /// Level and slope at a distance.
     pub(crate) fn at(&self, distance: f64) -> (f64, f64) {
         self.table.at(&self.basis, distance)
+    }
+
+    /// Standard error of a weighted sum of levels by the noise of single samples: large where few of them lie, as at the ends.
+    pub(crate) fn error_of(&self, levels: &[(f64, f64)]) -> f64 {
+        let mut share = vec![0.0; self.basis.unknowns()];
+        for (distance, weight) in levels {
+            match self.basis.locate(*distance) {
+                Some((piece, u)) => {
+                    let values = self.basis.values(piece, u);
+                    values.iter().enumerate().for_each(|(k, v)| share[self.basis.unknown(piece + k)] += weight * v);
+                }
+                None if *distance < self.basis.span().0 => share[0] += weight,
+                None => *share.last_mut().unwrap_or(&mut 0.0) += weight,
+            }
+        }
+        let through = self.factor.solve(&share);
+        self.noise * share.iter().zip(through).map(|(a, b)| a * b).sum::<f64>().max(0.0).sqrt()
     }
 
     /// For matching a row's samples to the profile: sums of slope times (level less sample) and of slope squared.
