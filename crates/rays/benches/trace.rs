@@ -12,9 +12,9 @@ use std::process::{Command, Stdio};
 use std::time::Instant;
 
 /// Additions and multiplications (two for one fused) of a spherical surface, counted in `trace/fast.rs`: into its coordinates 1,
-/// along 5, square 5, offset and cosine 5, radicand 3, second radicand 2, distance 2, point and path 8, new direction 13, opening
+/// along 5, square 5, offset and cosine 5, radicand 3, second radicand 2, denominator 1, point and path 8, new direction 13, opening
 /// 4; a division and two square roots count as one each: 3.
-const OPERATIONS: f64 = 51.0;
+const OPERATIONS: f64 = 50.0;
 
 const RAYS: usize = 1 << 16;
 /// Rays are traced in lots of this many, the size of a pencil's grid, so that they lie in the nearer caches as they do there;

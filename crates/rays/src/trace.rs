@@ -25,9 +25,9 @@ pub const SETTLED_MM: f64 = 1e-11;
 /// Newton doubles its digits: from a conic within a millimetre of the asphere four steps are the rule, twelve a refusal.
 const MOST_STEPS: usize = 12;
 
-/// Rays in a block: nine columns of 64 doubles are 4.5 KB, a share of a first-level cache that a neighbour on the same core
-/// leaves free; twice as many were slower in the bench, half as many too.
-const BLOCK: usize = 64;
+/// Rays in a block: nine columns of 192 doubles are 13.5 KB, less than half of a common first-level cache; a third as many were a
+/// few per cent slower in the bench, since every surface has to start anew.
+const BLOCK: usize = 192;
 
 /// What an opening does to the rays outside it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,6 +68,7 @@ impl WithSimd for Work<'_> {
         let per_block = BLOCK / S::F64_LANES;
         let quick = way.steps.iter().all(|step| matches!(step.shape, Shape::Plane | Shape::Sphere));
         let cuts = way.openings == Openings::Cut;
+        let ready: Vec<fast::Ready> = way.steps.iter().map(fast::Ready::new).collect();
         // Whole columns lie a power of two apart and would push each other out of the cache; these do not.
         let mut near = [[0.0; BLOCK]; Rays::COLUMNS];
         while !columns[0].is_empty() {
@@ -81,7 +82,13 @@ impl WithSimd for Work<'_> {
             for (near, column) in near.iter_mut().zip(&block) {
                 near.copy_from_slice(column);
             }
-            fast::trace(simd, near.each_mut().map(|column| &mut **column), way.steps);
+            fast::trace(simd, near.each_mut().map(|column| &mut **column), &ready);
+            if fast::all_live(simd, &mut near, cuts) {
+                for (column, near) in block.iter_mut().zip(&near) {
+                    column.copy_from_slice(near);
+                }
+                continue;
+            }
             for i in 0..take {
                 if fast::settle(simd, &mut near, i, cuts) {
                     for (column, near) in block.iter_mut().zip(&near) {
