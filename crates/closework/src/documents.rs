@@ -21,7 +21,7 @@ pub use self::exposure::ExposureDocument;
 pub use self::target::TargetDocument;
 pub use self::test_roll::TestRollDocument;
 pub use self::verdict::VerdictDocument;
-pub use bench::{BenchDocument, BenchFormsDocument, FormDocument};
+pub use bench::{BenchDocument, BenchFitDocument, BenchFormsDocument, BenchMeasuredDocument, FormDocument};
 pub use calibrate::CalibrateDocument;
 pub use edge::{ChannelDocument, Circumstances, EdgeDocument, Sizes, direction, on_curve};
 pub use films::FilmsDocument;

@@ -15,8 +15,8 @@ const REACH_MM: f64 = 0.45;
 const KEPT: f64 = 0.997;
 /// Patterns by which the film is focused, cycles/mm, in the middle and a third of the way out: what a person does on a ground
 /// glass who looks at the subject and not at the corners.
-const FOCUS_CYCLES_PER_MM: f64 = 11.0;
-const FOCUS_OUT_TO: f64 = 0.35;
+pub(super) const FOCUS_CYCLES_PER_MM: f64 = 11.0;
+pub(super) const FOCUS_OUT_TO: f64 = 0.35;
 
 /// The spreads over a frame whose corner lies `corner_mm` from its middle, on cells of `cell_mm`.
 ///

@@ -10,6 +10,8 @@ mod asked;
 mod drawn;
 mod frame;
 mod map;
+mod measured;
+mod picture;
 mod section;
 mod stand_in;
 mod trace;
@@ -19,6 +21,11 @@ pub use asked::{Asked, Coupled, Glass, InFront};
 pub use drawn::draw;
 pub use frame::point_spreads;
 pub use map::{Cell, FrameMap};
+pub use measured::{
+    COMPARED, Compared, Fit, MeasuredError, MeasuredFrame, MeasuredPlace, Share, Way, fit, measured_frames,
+    off_by_words, taken_with,
+};
+pub use picture::{Picture, Subject, write};
 pub use section::Section;
 pub use stand_in::{BenchError, form_of, stand_in};
 pub use trace::{Focus, Found, Heard, PlaceRays, Plane, TraceError, Wanted, film_response, trace, unheard};

@@ -75,6 +75,14 @@ pub enum BenchError {
     /// The film's colours.
     #[error("{0}")]
     Colours(String),
+    /// A subject that is nowhere near.
+    #[error(
+        "a frame is predicted of a subject that is near, and this set-up is sharp at infinity: add extension or a close-up lens"
+    )]
+    Far,
+    /// The frame cannot be drawn or written.
+    #[error("the frame cannot be drawn: {0}")]
+    Undrawn(String),
     /// The frame cannot be drawn.
     #[error("the frame cannot be drawn: {0}")]
     Frame(#[from] scene::PointSpreadError),

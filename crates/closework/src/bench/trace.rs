@@ -1,5 +1,6 @@
 //! Glass with everything on and in front of it, and what exact rays say of it over the frame.
 
+use super::frame::{FOCUS_CYCLES_PER_MM, FOCUS_OUT_TO};
 use super::map::FrameMap;
 use super::words;
 use rays::{
@@ -35,6 +36,9 @@ pub enum Focus {
     Middle,
     /// The highest mean contrast at all places.
     Field,
+    /// As a person does on a ground glass who looks at the subject and not at the corners: coarse patterns in one colour, in the
+    /// middle and a third of the way out. Predicted frames are focused so.
+    GroundGlass,
 }
 
 /// What the bench says.
@@ -156,7 +160,21 @@ impl Wanted {
                 Focus::AsSet => Criterion::AsItIs,
                 Focus::Middle => contrast(vec![0.0]),
                 Focus::Field => contrast(self.film_mm.clone()),
+                Focus::GroundGlass => Criterion::MostContrast {
+                    film_mm: vec![0.0, FOCUS_OUT_TO * self.corner_mm()],
+                    cycles_per_mm: FOCUS_CYCLES_PER_MM,
+                },
             },
+        }
+    }
+
+    fn focus_mm(&self, question: &Question, system: &System) -> Result<f64, AimError> {
+        match self.focus {
+            // A person's eye is sharpest in green.
+            Focus::GroundGlass => {
+                Question { spectrum: Spectrum::one(question.spectrum.main_line()), ..question.clone() }.focus(system)
+            }
+            _ => question.focus(system),
         }
     }
 
@@ -192,7 +210,7 @@ pub fn trace(
 ) -> Result<Found, TraceError> {
     let system = set_up.system(Wavelength::D)?;
     let question = wanted.question();
-    let focus_mm = question.focus(&system)?;
+    let focus_mm = wanted.focus_mm(&question, &system)?;
     let axis = question.pencil(&system, 0.0, focus_mm)?;
     let asked = wanted.film_mm.len();
     let places: Vec<f64> = wanted.film_mm.iter().copied().chain(wanted.field_places()).collect();

@@ -7,7 +7,10 @@ use clap::{Parser, Subcommand};
 use std::net::SocketAddr;
 use std::path::PathBuf;
 
-pub use bench::{BackFocusArg, Bench, BenchForms, BenchKit, BenchSetUp, BenchTold, CloseUpArg, FocusArg};
+pub use bench::{
+    BackFocusArg, Bench, BenchFit, BenchForms, BenchKit, BenchMeasured, BenchSetUp, BenchTold, CloseUpArg, FocusArg,
+    SubjectArg,
+};
 
 /// Close-up photography on film: plan the set-up, expose, measure the scans, compare, decide.
 #[derive(Debug, Parser)]

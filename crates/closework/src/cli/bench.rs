@@ -1,15 +1,18 @@
 //! `closework bench forms`, `closework bench set-up` and `closework bench kit`
 
-use super::args::{self, BackFocusArg, CloseUpArg, FocusArg};
+use super::args::{self, BackFocusArg, CloseUpArg, FocusArg, SubjectArg};
 use super::error::CliError;
 use super::setup::{read_kit, request};
 use super::text::Lines;
 use crate::bench::{
-    Asked, Coupled, Focus, Found, Glass, InFront, NOT_YOURS, Wanted, form_of, mismatch, stand_in, trace, unheard,
+    Asked, Coupled, Focus, Found, Glass, InFront, NOT_YOURS, Picture, Subject, Wanted, form_of, mismatch, stand_in,
+    trace, unheard, write,
 };
 use crate::documents::{BenchDocument, BenchFormsDocument, to_json};
 use crate::web::fmt;
 use rays::{BackFocus, CloseUp, CloseUpKind, Draw, Form, Looks, Zone, nearest_forms};
+use std::ops::ControlFlow;
+use std::path::Path;
 
 pub fn forms(args: &args::BenchForms) -> Result<String, CliError> {
     let back_focus = args.back_focus.map(|back| match back {
@@ -46,12 +49,40 @@ pub fn kit(args: &args::BenchKit) -> Result<String, CliError> {
     let request = request(&args.train, args.f_number, None);
     let setup = kit::Setup::resolve(&kit, &request).map_err(CliError::setup(path))?;
     let wanted = wanted(&args.told, args.sharpest, setup.numbers().frame);
-    let found = trace(&stand_in(&setup)?, form_of(setup.lens()).ok(), &wanted, &unheard)?;
+    let set_up = stand_in(&setup)?;
+    let found = trace(&set_up, form_of(setup.lens()).ok(), &wanted, &unheard)?;
+    if let Some(path) = &args.frame {
+        draw_frame(path, args, set_up, wanted.frame_mm)?;
+    }
     if args.json {
         Ok(to_json(&BenchDocument::of(&found, &wanted).of_parts(&request.parts))?)
     } else {
         Ok(words(&found, &wanted))
     }
+}
+
+/// The predicted frame, with its progress told where a person can see it.
+fn draw_frame(path: &Path, args: &args::BenchKit, set_up: rays::SetUp, frame_mm: [f64; 2]) -> Result<(), CliError> {
+    if path.exists() && !args.force {
+        return Err(CliError::FrameThere(path.into()));
+    }
+    let subject = match args.subject {
+        SubjectArg::Card => Subject::Card,
+        SubjectArg::Beetle => Subject::Beetle,
+        SubjectArg::Pod => Subject::Pod,
+        SubjectArg::Crystal => Subject::Crystal,
+    };
+    let mut tenth = 0;
+    write(&Picture { set_up, frame_mm, subject }, path, &mut |share| {
+        let reached = (10.0 * share) as u32;
+        if reached > tenth {
+            tenth = reached;
+            eprintln!("closework: the predicted frame is {} % drawn", 10 * tenth);
+        }
+        ControlFlow::Continue(())
+    })
+    .map(drop)
+    .map_err(CliError::from)
 }
 
 fn wanted(told: &args::BenchTold, focus: FocusArg, frame_mm: [f64; 2]) -> Wanted {
@@ -64,6 +95,7 @@ fn wanted(told: &args::BenchTold, focus: FocusArg, frame_mm: [f64; 2]) -> Wanted
             FocusArg::AsSet => Focus::AsSet,
             FocusArg::Middle => Focus::Middle,
             FocusArg::Field => Focus::Field,
+            FocusArg::GroundGlass => Focus::GroundGlass,
         },
         film_half: told.film_half_lp,
         frame_mm,

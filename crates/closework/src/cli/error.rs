@@ -253,6 +253,12 @@ pub enum CliError {
     /// A set-up of the kit that has no glass to trace.
     #[error("{0}")]
     StandIn(#[from] crate::bench::BenchError),
+    /// Nothing to hold a prediction against.
+    #[error("{0}")]
+    Measured(#[from] crate::bench::MeasuredError),
+    /// A predicted frame that is there already.
+    #[error("--frame {}: the file is there already; give --force to write over it, or another name", .0.display())]
+    FrameThere(PathBuf),
     /// Nowhere to keep the notebook.
     #[error("there is no home folder to keep the notebook in; give --notebook PATH")]
     NoHome,

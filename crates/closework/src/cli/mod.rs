@@ -2,6 +2,7 @@
 
 mod args;
 mod bench;
+mod bench_measured;
 mod calibrate;
 mod error;
 mod exposure;
@@ -89,6 +90,8 @@ fn execute(command: Command) -> Result<String, CliError> {
         Command::Bench(Bench::Forms(args)) => bench::forms(&args),
         Command::Bench(Bench::SetUp(args)) => bench::set_up(&args),
         Command::Bench(Bench::Kit(args)) => bench::kit(&args),
+        Command::Bench(Bench::Measured(args)) => bench_measured::measured(&args),
+        Command::Bench(Bench::Fit(args)) => bench_measured::best(&args),
         Command::Verdict(args) => verdict::run(&args),
         Command::Report(args) => report::run(&args),
         Command::Sidecars(args) => records::sidecars(&args),

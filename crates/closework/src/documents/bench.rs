@@ -1,6 +1,9 @@
 //! `bench forms --json`, `bench set-up --json` and `bench kit --json`
 
+mod measured;
 mod rays_told;
+
+pub use measured::{BenchFitDocument, BenchMeasuredDocument};
 
 use crate::bench::{Found, NOT_YOURS, Wanted, kind};
 use rays::{AimError, BackFocus, Form, Row, Seidel, Sums, Transfer, Wavelength, Zone};

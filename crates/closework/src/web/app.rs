@@ -102,6 +102,11 @@ impl App {
         self.0.data_folder.join("reports")
     }
 
+    /// The folder that holds the predicted frames drawn last.
+    pub fn predicted_folder(&self) -> PathBuf {
+        self.0.data_folder.join("predicted")
+    }
+
     /// The table of background work.
     pub fn tasks(&self) -> &Tasks {
         &self.0.tasks

@@ -251,3 +251,36 @@ fn a_kit_without_glass_is_refused_by_name() {
     assert!(refused(&["kit", "--kit", &kit, "--parts", converter]).contains("converter-14"));
     assert!(refused(&["kit", "--kit", "/nowhere.toml", "--parts", "a,b"]).contains("/nowhere.toml"));
 }
+
+#[test]
+fn a_predicted_frame_is_written_once() {
+    let folder = tempfile::tempdir().expect("folder");
+    let kit = kit_in(&folder, |text| text.replace("frame_mm = [56, 56]", "frame_mm = [12, 12]"));
+    let file = folder.path().join("frame.tif");
+    let words = ["kit", "--kit", &kit, "--at-mm", "0", "--frame", file.to_str().expect("text")];
+    let (status, _, said) = run(&[&words[..], &STACK[..]].concat());
+    assert_eq!(status, Some(0), "{said}");
+    assert!(said.contains("% drawn"), "{said}");
+    let written = std::fs::read(&file).expect("written");
+    assert!(written.starts_with(b"II*\0") && written.len() > 6 * 472 * 472, "{}", written.len());
+    let again = refused(&[&words[..], &STACK[..]].concat());
+    assert!(again.contains("--force"), "{again}");
+    assert_eq!(std::fs::read(&file).expect("still there"), written);
+}
+
+#[test]
+fn nothing_measured_is_said_so() {
+    let folder = tempfile::tempdir().expect("folder");
+    let notebook = folder.path().join("n.db");
+    let there = notebook.to_str().expect("text");
+    assert!(refused(&["measured", "--notebook", there]).contains("n.db"));
+    let mut book = notebook::Notebook::open(&notebook).expect("a notebook");
+    let lens = "[[lens]]\nid = \"normal\"\nmount = \"a\"\nfocal_length_mm = 80\nmax_aperture = 4\nlength_mm = 60\n";
+    let part = notebook::PartRecord { kind: "lens".into(), id: "normal".into(), document: lens.into() };
+    book.replace_kit(&[part]).expect("kept");
+    drop(book);
+    let found = document(&["measured", "--notebook", there]);
+    assert_eq!(found["frames"], Value::Array(Vec::new()));
+    assert!(refused(&["fit", "--notebook", there, "--lens", "normal"]).contains("no measured frame"));
+    assert!(refused(&["fit", "--notebook", there, "--lens", "other"]).contains("“other”"));
+}

@@ -13,6 +13,10 @@ pub enum Bench {
     SetUp(Box<BenchSetUp>),
     /// The same for a set-up of a kit, with the form that each lens of it names in its place.
     Kit(Box<BenchKit>),
+    /// What scans of logged frames show beside what rays through their set-ups predict.
+    Measured(BenchMeasured),
+    /// Which form fits the measured frames of a lens best. Nothing is kept.
+    Fit(BenchFit),
 }
 
 /// What can be seen of a lens.
@@ -63,6 +67,8 @@ pub enum FocusArg {
     Middle,
     /// The highest mean contrast at all places.
     Field,
+    /// As on a ground glass, in the middle and a third of the way out.
+    GroundGlass,
 }
 
 /// Where on the frame, and how finely.
@@ -79,6 +85,47 @@ pub struct BenchTold {
     pub film_half_lp: Option<f64>,
 }
 
+/// What a predicted frame shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum SubjectArg {
+    /// The target card.
+    Card,
+    /// A stag beetle on it.
+    Beetle,
+    /// A seed pod on it.
+    Pod,
+    /// A quartz group on it.
+    Crystal,
+}
+
+/// Measured frames.
+#[derive(Debug, clap::Args)]
+pub struct BenchMeasured {
+    /// The notebook file; the one that `serve` uses when left out.
+    #[arg(long, value_name = "PATH")]
+    pub notebook: Option<PathBuf>,
+    /// One job, by its number as in the address of its page; all when left out.
+    #[arg(long, value_name = "J", allow_hyphen_values = true, value_parser = values::job)]
+    pub job: Option<notebook::JobId>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A lens whose form is looked for.
+#[derive(Debug, clap::Args)]
+pub struct BenchFit {
+    /// The notebook file; the one that `serve` uses when left out.
+    #[arg(long, value_name = "PATH")]
+    pub notebook: Option<PathBuf>,
+    /// The lens, by its id in the kit.
+    #[arg(long, value_name = "ID")]
+    pub lens: String,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
 /// A set-up of a kit.
 #[derive(Debug, clap::Args)]
 pub struct BenchKit {
@@ -92,6 +139,15 @@ pub struct BenchKit {
     pub sharpest: FocusArg,
     #[command(flatten)]
     pub told: BenchTold,
+    /// Draw the predicted frame too, as a scan of 1000 samples to the inch, into this TIFF file.
+    #[arg(long, value_name = "FILE")]
+    pub frame: Option<PathBuf>,
+    /// What lies in front of the lens in the predicted frame.
+    #[arg(long, value_name = "WHAT", default_value = "card", requires = "frame")]
+    pub subject: SubjectArg,
+    /// Write over a file of that name.
+    #[arg(long, requires = "frame")]
+    pub force: bool,
     /// Print one JSON document.
     #[arg(long)]
     pub json: bool,

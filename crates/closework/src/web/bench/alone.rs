@@ -8,7 +8,7 @@ use rays::{CloseUp, CloseUpKind, Draw, Form};
 use super::desk::traced;
 use super::library::facts;
 use super::shown;
-use crate::bench::{Asked, Glass, InFront, TraceError};
+use crate::bench::{Asked, Coupled, Glass, InFront, TraceError};
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled, parse_magnification};
 use crate::web::layout::{Place, Sheet};
@@ -89,6 +89,7 @@ fn fields(query: &Filled) -> Markup {
         ("plano-convex", "one glass, flat behind"),
         ("cemented", "two glasses cemented"),
     ];
+    let seconds = std::iter::once(("", "none")).chain(rays::FORMS.iter().map(|form| (form.key, form.name)));
     html! {
         (Field::number("focal", "Focal length").unit("mm").hint("Empty: as printed.").show(&filled))
         (Field::number("f", "Engraved f-number").show(&filled))
@@ -96,6 +97,8 @@ fn fields(query: &Filled) -> Markup {
         (Field::number("extension", "Extension beyond infinity").unit("mm").show(&filled))
         (Field::number("close_up", "Close-up lens in front").unit("dpt").hint("Empty: none.").show(&filled))
         (Field::choice("close_up_kind", "It is made of", kinds).show(&filled))
+        (Field::choice("coupled", "A second lens turned round in front", seconds).show(&filled))
+        (Field::number("coupled_focal", "Its focal length").unit("mm").hint("Empty: as printed.").show(&filled))
         (Field::choice("frame", "Frame", FRAMES.map(|(value, label, _)| (value, label))).show(&filled))
         (Field::tick("reversed", "The lens is turned round").show(&filled))
         (shown::how(&filled))
@@ -116,7 +119,7 @@ async fn result(
         return Ok(html! {});
     }
     match asked.set_up() {
-        Err(why @ TraceError::Table(_)) => {
+        Err(TraceError::Table(why)) => {
             query.wrong("text", sentence(&why.to_string()));
             Ok(html! {})
         }
@@ -145,6 +148,17 @@ fn asked(glass: Glass, query: &mut Filled) -> Asked {
         turned: false,
         gap_mm: GAP_MM,
     });
+    let second = query.text("coupled").to_owned();
+    let coupled_focal = query.number_within("coupled_focal", 1.0, 2000.0, "mm");
+    let coupled = (!second.is_empty()).then_some(Coupled {
+        glass: Glass::Form(second),
+        focal_length_mm: coupled_focal,
+        f_number: None,
+        gap_mm: GAP_MM,
+    });
+    if coupled.is_some() && close_up.is_some() {
+        query.wrong("coupled", "Either a close-up lens or a second lens in front: not both.");
+    }
     Asked {
         glass,
         focal_length_mm: query.number_within("focal", 1.0, 2000.0, "mm"),
@@ -155,6 +169,6 @@ fn asked(glass: Glass, query: &mut Filled) -> Asked {
             None => Draw::Extension { mm: extension.unwrap_or(0.0) },
         },
         close_up,
-        coupled: None,
+        coupled,
     }
 }

@@ -118,7 +118,7 @@ pub(super) fn curvature(found: &Found) -> Markup {
         line("tangential", over(found, |zone| zone.field_focus.tangential_mm), 1),
         line("Petzval surface", found.over_field.iter().map(|(film_mm, _)| (*film_mm, surface(*film_mm))).collect(), 2),
     ];
-    let axes = (field_axis(), Axis::linear("Sharp so far from the film, away from the lens", "mm"));
+    let axes = (field_axis(), Axis::linear("Sharp behind the film", "mm"));
     let words = "Where narrow pencils of the main colour are sharp: the space between both curves is astigmatism, their bend is field curvature.";
     chart("curvature", "Field curvature and astigmatism", words, axes, marks)
 }
@@ -127,7 +127,7 @@ pub(super) fn curvature(found: &Found) -> Markup {
 pub(super) fn colour(found: &Found) -> Markup {
     let beside = |at: usize| over(found, |zone| zone.colours_mm.get(at).map_or(0.0, |(_, mm)| 1e3 * mm));
     let marks = vec![line("blue, 486 nm", beside(0), 3), line("red, 656 nm", beside(2), 1)];
-    let axes = (field_axis(), Axis::linear("Farther out than yellow-green", "µm"));
+    let axes = (field_axis(), Axis::linear("Farther out", "µm"));
     let along = found
         .prediction
         .axial_mm
@@ -142,7 +142,7 @@ pub(super) fn colour(found: &Found) -> Markup {
 
 /// Light and distortion.
 pub(super) fn light(found: &Found) -> Markup {
-    let axes = (field_axis(), Axis::linear("Light, as a share of the middle's", "").range(0.0, 1.0));
+    let axes = (field_axis(), Axis::linear("Share of the middle's light", "").range(0.0, 1.0));
     let marks = vec![line("", over(found, |zone| zone.illumination.clamp(0.0, 1.0)), 0)];
     chart(
         "light",
@@ -154,7 +154,7 @@ pub(super) fn light(found: &Found) -> Markup {
 }
 
 pub(super) fn distortion(found: &Found) -> Markup {
-    let axes = (field_axis(), Axis::linear("Farther out than undistorted", "%"));
+    let axes = (field_axis(), Axis::linear("Farther out", "%"));
     let marks = vec![line("", over(found, |zone| 100.0 * zone.distortion), 0)];
     chart("distortion", "Distortion", "Above zero lines bend as a cushion's, below it as a barrel's.", axes, marks)
 }
@@ -171,6 +171,21 @@ pub(super) fn fans(found: &Found, wanted: &Wanted) -> Markup {
     }
 }
 
+/// How much longer rays across the stop are than the chief ray, all places in one chart.
+pub(super) fn waves(found: &Found, wanted: &Wanted) -> Markup {
+    let along = |rays: &crate::bench::PlaceRays| -> Option<Vec<(f64, f64)>> {
+        let (_, fan) = rays.fans.get(1)?;
+        Some(fan.tangential.iter().flatten().map(|ray| (ray.stop, ray.waves)).collect())
+    };
+    let places = wanted.film_mm.iter().zip(&found.rays).zip([0, 1, 3]);
+    let mark = |((film_mm, rays), style): ((&f64, &Option<crate::bench::PlaceRays>), u8)| {
+        Some(line(place_name(*film_mm, wanted.corner_mm()), along(rays.as_ref()?)?, style))
+    };
+    let axes = (Axis::linear("Place in the stop, in radii", ""), Axis::linear("Longer by", "waves"));
+    let words = "The wave against a sphere about the chief ray's place on film: level is perfect, a quarter of a wave hardly shows.";
+    chart("waves", "Wave aberration, along the field", words, axes, places.filter_map(mark).collect())
+}
+
 fn fan(index: usize, place: &str, rays: &crate::bench::PlaceRays) -> Markup {
     let along = |rays: &[Option<FanRay>], axis: usize| {
         rays.iter().flatten().map(|ray| (ray.stop, 1e3 * ray.miss_mm[axis])).collect::<Vec<_>>()
@@ -183,7 +198,7 @@ fn fan(index: usize, place: &str, rays: &crate::bench::PlaceRays) -> Markup {
     if let Some((_, fan)) = rays.fans.get(1) {
         marks.push(line("sagittal, 588 nm", along(&fan.sagittal, 0), 2));
     }
-    let axes = (Axis::linear("Place in the stop, in radii", ""), Axis::linear("Misses the chief ray's place by", "µm"));
+    let axes = (Axis::linear("Place in the stop, in radii", ""), Axis::linear("Misses by", "µm"));
     let words = "Where rays through a diameter of the stop meet the film: a level line is a point, a sloping one is out of focus.";
     chart(&format!("fan-{index}"), &format!("Ray fans, {place}"), words, axes, marks)
 }

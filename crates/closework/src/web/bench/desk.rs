@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use rays::{Form, SetUp};
 
-use crate::bench::{Found, TraceError, Wanted, trace};
+use crate::bench::{Fit, Found, TraceError, Wanted, trace};
 use crate::web::tasks::{Report, Standing};
 use crate::web::{App, PageError};
 
@@ -21,7 +21,20 @@ type Outcome = Arc<Result<Found, TraceError>>;
 
 /// Results by what they are of.
 #[derive(Debug, Default)]
-pub struct Desk(Mutex<VecDeque<(u64, Outcome)>>);
+pub struct Desk {
+    traced: Shelf<Outcome>,
+    fits: Shelf<Arc<Vec<Fit>>>,
+}
+
+/// The last few of one kind.
+#[derive(Debug)]
+struct Shelf<T>(Mutex<VecDeque<(u64, T)>>);
+
+impl<T> Default for Shelf<T> {
+    fn default() -> Self {
+        Self(Mutex::default())
+    }
+}
 
 /// Where tracing stands.
 pub(super) enum Traced {
@@ -32,12 +45,23 @@ pub(super) enum Traced {
 }
 
 impl Desk {
-    fn get(&self, key: u64) -> Option<Outcome> {
+    /// How well forms fit, where that was asked lately.
+    pub(super) fn fits(&self, key: u64) -> Option<Arc<Vec<Fit>>> {
+        self.fits.get(key)
+    }
+
+    pub(super) fn keep_fits(&self, key: u64, fits: Arc<Vec<Fit>>) {
+        self.fits.put(key, fits);
+    }
+}
+
+impl<T: Clone> Shelf<T> {
+    fn get(&self, key: u64) -> Option<T> {
         let kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         kept.iter().find(|(known, _)| *known == key).map(|(_, outcome)| outcome.clone())
     }
 
-    fn put(&self, key: u64, outcome: Outcome) {
+    fn put(&self, key: u64, outcome: T) {
         let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         kept.retain(|(known, _)| *known != key);
         kept.push_back((key, outcome));
@@ -57,7 +81,7 @@ pub(super) async fn traced(
     let mut hasher = DefaultHasher::new();
     format!("{set_up:?} {wanted:?}").hash(&mut hasher);
     let (key, wanted) = (hasher.finish(), wanted.clone());
-    if let Some(outcome) = app.desk().get(key) {
+    if let Some(outcome) = app.desk().traced.get(key) {
         return Ok(Traced::Told(outcome));
     }
     let about = format!("bench/{key:x}");
@@ -74,7 +98,7 @@ pub(super) async fn traced(
         let outcome = Arc::new(trace(&set_up, form, &wanted, &heard));
         let stopped = *outcome == Err(TraceError::Stopped);
         if !stopped {
-            own.desk().put(key, outcome.clone());
+            own.desk().traced.put(key, outcome.clone());
         }
         task.end(if stopped { Standing::Stopped } else { Standing::Done });
         outcome

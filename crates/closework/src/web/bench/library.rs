@@ -28,7 +28,7 @@ pub(super) async fn page(State(app): State<App>, manners: Manners, RawQuery(quer
     let body = html! {
         (shown::not_yours())
         (query.summary_of("This could not be read:"))
-        div.actions { a.button href="/set-up" { "A set-up of your kit" } a.button href="/bench/table" { "A lens table of your own" } }
+        div.actions { a.button href="/set-up" { "A set-up of your kit" } a.button href="/bench/table" { "A lens table of your own" } a.button href="/bench/measured" { "Predicted beside measured" } }
         h2 { "Which form is nearest to a lens?" }
         p { "Three questions, as far as you can answer them. Manuals and advertisements give the number of elements; the back focus is how far the rearmost glass stands from the film at infinity." }
         form method="get" action="/bench" {

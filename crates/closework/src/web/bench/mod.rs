@@ -4,9 +4,12 @@ mod alone;
 mod charts;
 mod choose;
 mod desk;
+mod fits;
 mod library;
 mod map;
+mod measured;
 mod of_kit;
+mod picture;
 mod section;
 mod shown;
 mod spots;
@@ -32,4 +35,9 @@ pub(super) fn routes() -> Router<App> {
         .route("/bench/forms/{key}", get(alone::form))
         .route("/bench/table", get(alone::table))
         .route("/bench/choose", post(choose::keep))
+        .route("/bench/measured", get(measured::list))
+        .route("/bench/measured/{frame}", get(measured::one))
+        .route("/bench/fit", get(fits::page).post(fits::begin))
+        .route("/bench/picture", get(picture::page).post(picture::begin))
+        .route("/bench/pictures/{name}/{what}", get(picture::file))
 }

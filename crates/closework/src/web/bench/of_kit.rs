@@ -4,8 +4,8 @@ use kit::{Kind, Kit, Part};
 use maud::{Markup, html};
 
 use super::desk::traced;
-use super::shown;
-use crate::bench::{form_of, stand_in};
+use super::{measured, picture, shown};
+use crate::bench::{MeasuredFrame, form_of, measured_frames, stand_in};
 use crate::web::error::PageResult;
 use crate::web::form::{Field, Filled};
 use crate::web::kit_book::{read_kit, set_up_name};
@@ -17,6 +17,8 @@ use crate::web::{App, PageError};
 pub(super) async fn show(app: &App, manners: Manners, mut query: Filled) -> PageResult {
     let kit = app.notebook(|book| read_kit(book)).await?;
     let picked = Picked::read(&mut query, &kit);
+    let parts = picked.parts.clone();
+    let frames = app.notebook(move |book| measured_frames(book, |frame| frame.parts == parts)).await?;
     let result = result(app, manners, &kit, &picked, &mut query).await?;
     let body = html! {
         p { strong { (set_up_name(&kit, &picked.parts)) } ", " a href=(format!("/set-up?{}", picked.query())) { "its drawing and its figures" } "." }
@@ -24,6 +26,8 @@ pub(super) async fn show(app: &App, manners: Manners, mut query: Filled) -> Page
         (forms(&kit, &picked))
         (asking(&picked, &query))
         (result)
+        (picture::door(&picked))
+        (measured_with(&kit, &frames))
         (command(&picked))
     };
     Ok(Sheet::new("On the bench", Place::SetUp).lead(LEAD).wide().show(body))
@@ -59,6 +63,16 @@ async fn result(
 
 fn without_glass(lens: &str) -> Markup {
     html! { div.actions { a.button.main href=(format!("/bench?lens={lens}")) { "Choose a form" } } }
+}
+
+/// Logged frames of the same parts, to be held against what is predicted.
+fn measured_with(kit: &Kit, frames: &[MeasuredFrame]) -> Markup {
+    html! {
+        @if !frames.is_empty() {
+            h2 { "Predicted beside measured" }
+            (measured::listed(kit, frames))
+        }
+    }
 }
 
 /// Which form stands for which lens.

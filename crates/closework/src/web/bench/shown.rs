@@ -26,6 +26,7 @@ pub(super) fn wanted(query: &mut Filled, frame_mm: [f64; 2]) -> Wanted {
         main_cycles_per_mm: main,
         focus: match query.text("sharpest") {
             "field" => Focus::Field,
+            "ground-glass" => Focus::GroundGlass,
             "as-set" => Focus::AsSet,
             _ => Focus::Middle,
         },
@@ -39,6 +40,7 @@ pub(super) fn how(query: &Filled) -> Markup {
     use crate::web::form::Field;
     let focus = [
         ("middle", "the sharpest middle"),
+        ("ground-glass", "the ground glass, looked at near the middle"),
         ("field", "the whole frame alike"),
         ("as-set", "nothing: as the scales say"),
     ];
@@ -85,6 +87,7 @@ fn whole(found: &Found, wanted: &Wanted, units: Units) -> Markup {
         h2 { "What a point becomes" }
         (spots::diagrams(found, wanted))
         (charts::fans(found, wanted))
+        (charts::waves(found, wanted))
         h2 { "Field, colour, light" }
         div.columns { (charts::curvature(found)) div { (charts::colour(found)) } (charts::light(found)) (charts::distortion(found)) }
         h2 { "Figures" }

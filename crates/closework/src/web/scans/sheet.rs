@@ -112,7 +112,7 @@ struct ScanPage<'a> {
 impl ScanPage<'_> {
     fn show(&self) -> Html<String> {
         let body = html! {
-            p.lead id="about" { (in_short(self.scan)) @if let Some(name) = self.scan.frame.and_then(|f| self.frames.name(f)) { ". Shows " (name) "." } }
+            p.lead id="about" { (in_short(self.scan)) @if let Some(name) = self.scan.frame.and_then(|f| self.frames.name(f)) { ". Shows " (name) "." @if !self.measurements.is_empty() { " " a href="/bench/measured" { "Beside what rays predict" } } } }
             @match (&self.scan.state, Viewer::of(self.app, self.scan)) {
                 (ScanState::Ready, Some(viewer)) => (self.bench(&viewer)),
                 _ => {

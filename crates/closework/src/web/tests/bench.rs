@@ -119,6 +119,10 @@ async fn a_form_is_kept_with_its_lens_and_nothing_else_changes() {
 async fn a_form_alone_has_the_size_that_was_asked_for() {
     let text = house().get("/bench/forms/double-gauss-1954?focal=85&f=8&m=1:2&reversed=on").await.text();
     assert!(text.contains("<dd>1:2</dd>") && text.contains("Contrast over fineness"), "{text}");
+    // Coupled, the size is the ratio of the focal lengths (the trade's rule).
+    let coupled = "/bench/forms/double-gauss-1954?focal=160&f=11&coupled=triplet-derived-1903&coupled_focal=80";
+    assert!(house().get(coupled).await.text().contains("<dd>2:1</dd>"));
+    assert!(house().get(&format!("{coupled}&close_up=4")).await.text().contains("not both"));
     let wrong = house().get("/bench/forms/double-gauss-1954?m=large&f=0.1").await.text();
     assert!(wrong.contains("is no magnification") && wrong.contains("outside 0.5 to 200"), "{wrong}");
 }
@@ -138,11 +142,146 @@ async fn a_table_is_traced_or_refused_by_its_row() {
     assert!(shown.contains("Map of the frame") && shown.contains("4 glasses"), "{shown}");
     let wrong = house.get(&ask("43 9.8 1.69\n\n-115 thick 1.55")).await.text();
     assert!(
-        wrong.contains("line 3") && wrong.contains("thick") && wrong.contains("id=\"field-text-error\""),
+        wrong.contains("Line 3") && wrong.contains("thick") && wrong.contains("id=\"field-text-error\""),
         "{wrong}"
     );
     // What was typed is still there.
     assert!(wrong.contains("-115 thick 1.55"));
     let none = house.get(&ask("plane 5 1.5\nstop 5 air\nplane - air")).await.text();
     assert!(none.contains("no focal length"), "{none}");
+}
+
+/// A notebook with one frame of the example's first set-up, scanned, with an edge in the middle and one at the side.
+fn measured_house() -> House {
+    use notebook::{Magnification, MagnificationSource, MeasurementDraft, MeasurementKind, ScanDraft, ScanPicture};
+    use serde_json::json;
+    let mut book = Notebook::in_memory().expect("notebook");
+    crate::demo::enter_for_tests(&mut book).expect("the example");
+    let job = book.jobs().expect("jobs").into_iter().find(|job| job.title.contains("plate 12")).expect("the job").id;
+    let frame = book.frames_of_job(job).expect("frames")[0].id;
+    let draft =
+        ScanDraft { job: Some(job), frame: Some(frame), file_name: "a.tif".into(), stored: "a.tif".into(), bytes: 1 };
+    let now = "2026-05-01T10:00:00Z";
+    let scan = book.add_scan(&draft, now).expect("scan");
+    let picture = ScanPicture { width: 5600, height: 5600, bits: 16, pitch_um: Some(10.0), ..ScanPicture::default() };
+    book.set_scan_picture(scan, &picture).expect("picture");
+    let size = Magnification { value: 1.0, plus_minus: Some(0.01), from: MagnificationSource::Ruler };
+    book.set_scan_magnification(scan, Some(size)).expect("scale");
+    for (label, x, at_half) in [("centre", 2800.0, 0.5), ("half-way", 4800.0, 0.25)] {
+        let channel = json!({
+            "mtf50_cy_px": null, "mtf50_plus_minus": null, "mtf10_cy_px": null, "rise_10_90_px": 3.0,
+            "sfr": [[0.0, 1.0], [0.5, at_half]], "sfr_plus_minus": [0.01, 0.02]
+        });
+        let result = json!({
+            "angle_deg": 5.0, "direction": "near-vertical", "channels": { "luminance": channel }, "contrast": 0.8,
+            "clipped_fraction": 0.0, "transfer": "linear", "warnings": [], "trace_px": [[x, 2800.0]]
+        });
+        let draft = MeasurementDraft {
+            scan,
+            kind: MeasurementKind::Edge,
+            label: label.into(),
+            place: "{}".into(),
+            result: result.to_string(),
+            settings: "{}".into(),
+            made_by: "a test".into(),
+        };
+        book.add_measurement(&draft, now).expect("kept");
+    }
+    House::over(book)
+}
+
+#[tokio::test]
+async fn predicted_stands_beside_measured() {
+    let house = measured_house();
+    let list = house.get("/bench/measured").await.text();
+    let link = list.split("href=\"/bench/measured/").nth(1).expect("a frame").split('"').next().expect("its id");
+    let text = house.get(&format!("/bench/measured/{link}")).await.text();
+    // By hand: 10 lp/mm are 0.1 cycles per pixel of 10 µm; 1 − 0.1 in the middle, 1 − 0.15 half-way out: 0.944 of it.
+    assert!(text.contains("half-way, tangential") && text.contains("0.944"), "{text}");
+    let parts =
+        [&sentence(NOT_YOURS), "Off by", "predicted, the lens alone", "of the middle&#39;s contrast", "the lens alone"];
+    for part in parts {
+        assert!(text.contains(part) || text.contains(&part.replace("&#39;", "'")), "{part} is not in the page");
+    }
+    assert!(
+        house
+            .get(&format!("/bench?parts={}", "copy-stand-6x6,tube-26,tube-52,normal-85"))
+            .await
+            .text()
+            .contains(&format!("/bench/measured/{link}"))
+    );
+    assert_eq!(house.get("/bench/measured/999").await.status, StatusCode::NOT_FOUND);
+    assert!(self::house().get("/bench/measured").await.text().contains("No frame can be compared yet"));
+}
+
+#[tokio::test]
+async fn every_form_is_tried_and_none_is_kept() {
+    let house = measured_house();
+    let before = house.app.with_notebook(|book| read_kit(book)).expect("a kit");
+    assert!(house.get("/bench/fit?lens=long-160").await.text().contains("No measured frame was taken with"));
+    assert_eq!(house.get("/bench/fit?lens=tube-26").await.status, StatusCode::NOT_FOUND);
+    let begun = house.post("/bench/fit", &[("lens", "normal-85")]).await;
+    assert_eq!(begun.header("location"), "/bench/fit?lens=normal-85");
+    let text = until(&house, "/bench/fit?lens=normal-85", "The best first").await;
+    assert!(
+        text.contains("stands for it now") && text.matches("name=\"form\"").count() == rays::FORMS.len() - 1,
+        "{text}"
+    );
+    let after = house.app.with_notebook(|book| read_kit(book)).expect("a kit");
+    assert_eq!(before.parts(), after.parts(), "a person chooses, not the fit");
+}
+
+/// The page once it says so; background work has two minutes.
+async fn until(house: &House, page: &str, says: &str) -> String {
+    for _ in 0..1200 {
+        let text = house.get(page).await.text();
+        if text.contains(says) {
+            return text;
+        }
+        assert!(!text.contains("class=\"refusal\""), "{text}");
+        tokio::time::sleep(std::time::Duration::from_millis(100)).await;
+    }
+    panic!("{page} never said “{says}”");
+}
+
+/// A small frame, so that it is drawn soon.
+#[tokio::test]
+async fn a_predicted_frame_is_drawn_kept_and_shown() {
+    let house = with_kit(&crate::demo::KIT.replace("frame_mm = [56, 56]", "frame_mm = [12, 12]"));
+    let fields = [
+        ("parts", "copy-stand-6x6,tube-26,tube-52,normal-85"),
+        ("focus", "travel=5"),
+        ("f", "16"),
+        ("subject", "card"),
+    ];
+    let begun = house.post("/bench/picture", &fields).await;
+    let page = begun.header("location").to_owned();
+    let text = until(&house, &page, "<img").await;
+    assert!(text.contains(&sentence(NOT_YOURS)) && text.contains("the target card"), "{text}");
+    let whole = text.split("<img src=\"").nth(1).expect("a picture").split('"').next().expect("its address");
+    let picture = house.get(whole).await;
+    assert_eq!((picture.status, picture.header("content-type")), (StatusCode::OK, "image/jpeg"));
+    assert_eq!(&picture.body[..2], [0xff, 0xd8]);
+    let scan = house.get(&whole.replace("whole.jpg", "frame.tif")).await;
+    assert_eq!((scan.status, scan.header("content-type")), (StatusCode::OK, "image/tiff"));
+    assert_eq!(house.get(&whole.replace("whole", "elsewhere")).await.status, StatusCode::NOT_FOUND);
+    assert_eq!(house.get("/bench/pictures/..%2fn.db/frame.tif").await.status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn a_frame_that_cannot_be_predicted_says_why() {
+    let house = house();
+    let fields = [("parts", "copy-stand-6x6,converter-14,tube-26,normal-85"), ("subject", "card")];
+    let page = house.post("/bench/picture", &fields).await.header("location").to_owned();
+    assert!(house.get(&page).await.text().contains("No published design stands for converter"));
+    let far = [("parts", "copy-stand-6x6,normal-85"), ("f", "16"), ("subject", "card")];
+    let page = house.post("/bench/picture", &far).await.header("location").to_owned();
+    for _ in 0..200 {
+        let text = house.get(&page).await.text();
+        if text.contains("sharp at infinity") {
+            return;
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+    }
+    panic!("it never said that the subject is far away");
 }

@@ -159,6 +159,7 @@ fn page_of(scan: &Scan, measurement: &Measurement, document: &FrameDocument, man
             a href=(format!("/scans/{}", scan.id)) { "The scan" } " · "
             a href=(format!("{base}/csv")) { "sharpness as CSV" } " · "
             a href=(format!("{base}/json")) { "all figures as JSON" }
+            @if let Some(frame) = scan.frame { " · " a href=(format!("/bench/measured/{frame}")) { "beside what rays predict" } }
         }
         (page::result(document, manners.units))
         form.live method="post" action=(format!("{base}/again")) {

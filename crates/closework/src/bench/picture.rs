@@ -1,0 +1,189 @@
+//! A predicted frame: what a set-up would make of the target card, with a specimen on it or without, written as a scan.
+
+use std::ops::ControlFlow;
+use std::path::Path;
+
+use imaging::{TiffWriter, srgb_profile};
+use rays::{SetUp, Wavelength};
+use scene::{Blur, Capture, Grain, Laid, Settings, Specimen, test_card};
+
+use super::{BenchError, draw, point_spreads};
+
+/// 1000 samples to the inch, a usual scan of medium format.
+pub const PITCH_UM: f64 = 25.4;
+/// Blur of a fine-grained film and a flatbed scanner together, µm on film (standard deviation): a third of the contrast is left at
+/// 25 lp/mm (common practice, no source).
+const FILM_AND_SCANNER_UM: f64 = 9.0;
+/// Cells of the traced spreads to a sample of the scan.
+const CELLS_TO_A_SAMPLE: f64 = 6.0;
+/// A specimen takes this share of the frame's shorter side.
+const FILL: f64 = 0.7;
+/// Fields that a drawn card can be made for, mm.
+const CARDS_MM: [f64; 2] = [20.0, 2000.0];
+
+/// What is in front of the lens.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Subject {
+    /// The card for measuring, alone.
+    Card,
+    /// A stag beetle on the card.
+    Beetle,
+    /// A seed pod on the card.
+    Pod,
+    /// A quartz group on the card.
+    Crystal,
+}
+
+impl Subject {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Card, Self::Beetle, Self::Pod, Self::Crystal];
+
+    /// Its word in forms and on the command line.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Card => "card",
+            Self::Beetle => "beetle",
+            Self::Pod => "pod",
+            Self::Crystal => "crystal",
+        }
+    }
+
+    /// Its name.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Card => "the target card",
+            Self::Beetle => "a stag beetle on the card",
+            Self::Pod => "a seed pod on the card",
+            Self::Crystal => "a quartz group on the card",
+        }
+    }
+
+    /// By its word.
+    pub fn of(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|subject| subject.word() == word)
+    }
+
+    fn specimen(self) -> Option<Specimen> {
+        match self {
+            Self::Card => None,
+            Self::Beetle => Some(Specimen::StagBeetle),
+            Self::Pod => Some(Specimen::SeedPod),
+            Self::Crystal => Some(Specimen::Crystal),
+        }
+    }
+}
+
+/// What is to be drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Picture {
+    /// The glass.
+    pub set_up: SetUp,
+    /// The frame's sides on film, mm.
+    pub frame_mm: [f64; 2],
+    /// What lies in front.
+    pub subject: Subject,
+}
+
+/// Draws it into a 16-bit TIFF; `heard` hears the share done and may stop it, and then nothing is left.
+///
+/// # Errors
+///
+/// When the set-up cannot be traced, its subject is far away, or the file cannot be written.
+pub fn write(
+    picture: &Picture,
+    path: &Path,
+    heard: &mut dyn FnMut(f64) -> ControlFlow<()>,
+) -> Result<ControlFlow<()>, BenchError> {
+    let undrawn = |why: &dyn std::fmt::Display| BenchError::Undrawn(why.to_string());
+    let system = picture.set_up.system(Wavelength::D)?;
+    let magnification = system.magnification(Wavelength::D).ok_or(BenchError::Far)?;
+    let field_mm = picture.frame_mm[0].min(picture.frame_mm[1]) / magnification;
+    // Of a smaller field the card's middle is seen.
+    let card_mm = field_mm.clamp(CARDS_MM[0], CARDS_MM[1]);
+    let specimen = picture.subject.specimen();
+    let laid: Vec<Laid> = specimen.map(|which| Laid::in_place(which, FILL * field_mm, card_mm)).into_iter().collect();
+    let scene = test_card(card_mm, &laid).map_err(|why| undrawn(&why))?;
+    let [width_px, height_px] = picture.frame_mm.map(|side| (side * 1000.0 / PITCH_UM).round() as u32);
+    let capture = Capture::new(Settings {
+        magnification,
+        pitch_um: PITCH_UM,
+        width_px,
+        height_px,
+        blur: Blur::even(FILM_AND_SCANNER_UM),
+        grain: Grain { density_sd: 0.012, correlation_um: 12.0 },
+        ..Settings::default()
+    });
+    let capture = capture.map_err(|why| undrawn(&why))?;
+    let spreads = point_spreads(&picture.set_up, capture.corner_mm(), PITCH_UM / 1000.0 / CELLS_TO_A_SAMPLE)?;
+    let part = path.with_extension("part");
+    let ended = rows(&scene, &capture, &spreads, &part, heard);
+    if matches!(ended, Ok(ControlFlow::Continue(()))) {
+        std::fs::rename(&part, path).map_err(|why| undrawn(&why))?;
+    } else {
+        let _ = std::fs::remove_file(&part);
+    }
+    ended
+}
+
+fn rows(
+    scene: &scene::Scene,
+    capture: &Capture,
+    spreads: &scene::PointSpreads,
+    part: &Path,
+    heard: &mut dyn FnMut(f64) -> ControlFlow<()>,
+) -> Result<ControlFlow<()>, BenchError> {
+    let undrawn = |why: imaging::ImagingError| BenchError::Undrawn(why.to_string());
+    let (width, height) = (capture.settings().width_px, capture.settings().height_px);
+    let mut writer = TiffWriter::create(part, width, height, Some(PITCH_UM), Some(&srgb_profile())).map_err(undrawn)?;
+    let (mut done, mut failed) = (0.0, None);
+    let ended = draw(scene, capture, spreads, &mut |samples| {
+        for row in samples.chunks(width as usize * 3) {
+            if let Err(why) = writer.write_row(row) {
+                failed = Some(why);
+                return ControlFlow::Break(());
+            }
+            done += 1.0;
+        }
+        heard(done / f64::from(height))
+    })?;
+    match failed {
+        Some(why) => Err(undrawn(why)),
+        None if ended.is_break() => Ok(ended),
+        None => writer.finish().map_err(undrawn).map(|()| ended),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rays::{Draw, form};
+
+    fn picture(draw: Draw) -> Picture {
+        let lens = form("triplet-derived-1903").expect("in the library").scaled_to(160.0).expect("a size");
+        let set_up = SetUp { draw, ..SetUp::alone(lens, 16.0) };
+        Picture { set_up, frame_mm: [24.0, 18.0], subject: Subject::Card }
+    }
+
+    #[test]
+    fn a_far_subject_is_refused_and_a_stopped_frame_leaves_nothing() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("frame.tif");
+        let far = write(&picture(Draw::Extension { mm: 0.0 }), &path, &mut |_| ControlFlow::Continue(()));
+        assert!(matches!(far, Err(BenchError::Far)), "{far:?}");
+        let stopped = write(&picture(Draw::Magnification { ratio: 0.5 }), &path, &mut |_| ControlFlow::Break(()));
+        assert_eq!(stopped.expect("no fault"), ControlFlow::Break(()));
+        assert_eq!(std::fs::read_dir(folder.path()).expect("a folder").count(), 0);
+    }
+
+    /// The file holds the frame at its pitch: 24 by 18 mm at 25.4 µm, and is neither black nor white.
+    #[test]
+    fn the_file_is_a_scan_of_the_frame() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("frame.tif");
+        let drawn = write(&picture(Draw::Magnification { ratio: 0.5 }), &path, &mut |_| ControlFlow::Continue(()));
+        assert_eq!(drawn.expect("no fault"), ControlFlow::Continue(()));
+        let scan = imaging::Scan::open(&path).expect("a scan");
+        assert_eq!((scan.info().width, scan.info().height), (945, 709));
+        assert_eq!(std::fs::read_dir(folder.path()).expect("a folder").count(), 1);
+    }
+}
