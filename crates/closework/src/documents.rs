@@ -6,6 +6,7 @@ mod edge;
 mod exposure;
 mod films;
 mod flash;
+pub mod foreseen;
 mod frame;
 mod placing;
 mod plan;

@@ -1,7 +1,11 @@
 //! From a job to the set-ups worth choosing between: the kit's stacks, weighed by the planning crate.
 
+mod likely;
+
+pub use likely::{Likelies, Likely, OUT_TO, likely};
+
 use kit::{Demand, Kit, ReachedSetup, SetupError, Survey, Surveyed};
-use planning::{Axis, Brief, Candidate, Choice, Need, OutOfRange, Unmet, front};
+use planning::{Axis, Brief, Candidate, Choice, Feasible, Need, OutOfRange, Unmet, front};
 
 /// What a job asks, in the terms of the notebook and the command line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -87,6 +91,8 @@ pub struct Plan {
     pub front: Vec<Planned>,
     /// How many more nothing beats that are much like one of these.
     pub alike: usize,
+    /// One of every other way that light can go and the job be served: beaten in what the kit's data tell, and perhaps sharper.
+    pub near: Vec<Planned>,
     /// How many stacks serve in all, one counted for all of equal figures.
     pub serving: usize,
     /// Why the others do not: each reason with how many it rules out, and the one that comes nearest.
@@ -158,6 +164,8 @@ pub enum PlanError {
 
 /// So many are weighed at a time; of a drawer of hundreds of thousands the beaten ones go on the way.
 const BATCH: usize = 20_000;
+/// So many ways for light to go are kept for each body beside the front: all of a usual drawer's.
+const NEAR: usize = 24;
 /// Shown at most; a front of more is a sign that nothing is asked.
 const SHOWN: usize = 60;
 
@@ -193,6 +201,82 @@ pub fn plan(kit: &Kit, demand: &Demand, wishes: &Wishes) -> Result<Plan, PlanErr
     Ok(weigher.plan(need))
 }
 
+/// So many stacks of the same optics are looked at for one that is wanted.
+const OF_ONE_OPTICS: usize = 8;
+
+/// Set-ups for a job, one for every way that light can go: of stacks that differ in nothing but what makes up their length the one that
+/// is worked as usual, crops least and has the fewest parts. `wanted` says which count; the simplest come first, `most` of them.
+pub fn ways(
+    kit: &Kit,
+    demand: &Demand,
+    wishes: &Wishes,
+    wanted: &dyn Fn(&ReachedSetup) -> bool,
+    most: usize,
+) -> Result<Vec<Planned>, PlanError> {
+    let mut found: Vec<(usize, Planned)> = Vec::new();
+    for body in kit.of_kind(kit::Kind::Body).filter(|body| demand.body.as_deref().is_none_or(|id| body.id() == id)) {
+        let [width, height] = body.numbers("frame_mm")[..] else { continue };
+        let need = wishes.brief([width, height]).need()?;
+        let survey = Survey::of(kit, &Demand { body: Some(body.id().into()), ..demand.clone() })?;
+        for (obstacles, choice, surveyed) in serving(&survey, &need, wishes)?.into_values().flatten() {
+            let Some(setup) = survey.setup(surveyed.place, surveyed.magnification) else { continue };
+            let known = found.iter().any(|(_, planned)| planned.setup.parts == setup.parts);
+            if wanted(&setup) && !known {
+                found.push((obstacles, Planned { choice, setup }));
+            }
+        }
+    }
+    found.sort_by_key(|(obstacles, planned)| (*obstacles, planned.setup.glass_added, planned.setup.parts.len()));
+    found.truncate(most);
+    Ok(found.into_iter().map(|(_, planned)| planned).collect())
+}
+
+/// For every optics the stacks that serve, the best few first.
+type Serving = std::collections::BTreeMap<kit::Optics, Vec<(usize, Choice, Surveyed)>>;
+
+fn serving(survey: &Survey<'_>, need: &Need, wishes: &Wishes) -> Result<Serving, PlanError> {
+    let least = need.magnification * (1.0 - wishes.largest_crop);
+    let (mut found, mut wrong) = (Serving::new(), None);
+    survey.each(need.magnification, least, &mut |surveyed| match need.choice(&candidate(&surveyed)) {
+        Ok(choice) if choice.serves() => {
+            found.entry(surveyed.optics).or_default().push((surveyed.obstacles, choice, surveyed));
+        }
+        Ok(_) => {}
+        Err(error) => wrong = Some(error),
+    });
+    wrong.map_or(Ok(()), Err)?;
+    for stacks in found.values_mut() {
+        stacks.sort_by(|(p, a, _), (q, b, _)| p.cmp(q).then(a.negative.cut_away.total_cmp(&b.negative.cut_away)));
+        stacks.truncate(OF_ONE_OPTICS);
+    }
+    Ok(found)
+}
+
+/// What rings are marked with: half stops (common practice, no source).
+const MARKS: [f64; 25] = [
+    1.0, 1.2, 1.4, 1.7, 2.0, 2.4, 2.8, 3.3, 4.0, 4.8, 5.6, 6.7, 8.0, 9.5, 11.0, 13.0, 16.0, 19.0, 22.0, 27.0, 32.0,
+    38.0, 45.0, 54.0, 64.0,
+];
+
+/// The engraved f-number at which a set-up would be used: where depth and diffraction blur alike, or what focus steps are taken at;
+/// where no depth is asked for, half-way in stops between wide open and where diffraction takes the detail (common practice, no
+/// source: lenses are at their best a few stops closed). The nearest mark that the lens has.
+pub fn stop_for(choice: &Choice) -> f64 {
+    let candidate = &choice.candidate;
+    let [widest, smallest] = candidate.f_numbers;
+    let open = candidate.effective_f_numbers()[0];
+    let effective = match choice.feasible {
+        Feasible::OneExposure { best: Some(best), .. } => best,
+        Feasible::OneExposure { from, to, .. } => (from.unwrap_or(open) * to).sqrt(),
+        Feasible::Steps(steps) => steps.effective_f_number,
+        Feasible::TooDim { widest, .. } => widest,
+    };
+    let engraved = candidate.engraved(effective);
+    let off = |mark: &f64| (mark / engraved).ln().abs();
+    let nearest = MARKS.into_iter().min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(engraved);
+    nearest.clamp(widest, smallest)
+}
+
 #[derive(Default)]
 struct Weigher {
     serving: usize,
@@ -201,6 +285,9 @@ struct Weigher {
     /// Those of bodies that are done.
     done: Vec<(Choice, Surveyed, ReachedSetup)>,
     ruled_out: Vec<(Reason, usize, Option<NearMiss>)>,
+    /// On the body at hand, the best stack of every optics; and those of bodies that are done.
+    optics: std::collections::BTreeMap<kit::Optics, (Choice, Surveyed)>,
+    near: Vec<Planned>,
 }
 
 /// How far off, in what, and which.
@@ -225,6 +312,13 @@ impl Weigher {
         let choice = need.choice(&candidate(found))?;
         if choice.serves() {
             self.serving += 1;
+            let rank =
+                |(choice, found): &(Choice, Surveyed)| (found.obstacles, (choice.negative.cut_away * 1e6) as u64);
+            let this = (choice.clone(), *found);
+            match self.optics.get(&found.optics) {
+                Some(known) if rank(known) <= rank(&this) => {}
+                _ => drop(self.optics.insert(found.optics, this)),
+            }
             self.open.push((choice, *found));
             if self.open.len() >= BATCH {
                 self.thin();
@@ -265,6 +359,12 @@ impl Weigher {
                 self.done.push((choice, found, setup));
             }
         }
+        let mut optics: Vec<(Choice, Surveyed)> = std::mem::take(&mut self.optics).into_values().collect();
+        optics.sort_by_key(|(_, found)| (found.obstacles, found.glass_added));
+        let setup = |(choice, found): (Choice, Surveyed)| {
+            Some(Planned { choice, setup: survey.setup(found.place, found.magnification)? })
+        };
+        self.near.extend(optics.into_iter().take(NEAR).filter_map(setup));
     }
 
     fn plan(mut self, need: Need) -> Plan {
@@ -288,9 +388,12 @@ impl Weigher {
         best.truncate(SHOWN);
         let alike = beaten_by_none - best.len();
         self.ruled_out.sort_by_key(|(reason, ..)| *reason);
+        let shown = |near: &Planned| best.iter().any(|(_, _, setup)| setup.parts == near.setup.parts);
+        self.near.retain(|near| !shown(near));
         Plan {
             need,
             alike,
+            near: self.near,
             serving: self.serving,
             front: best.into_iter().map(|(choice, _, setup)| Planned { choice, setup }).collect(),
             ruled_out: self

@@ -51,5 +51,5 @@ pub use spec::{
     CloseRange, CloseUp, ConverterSpec, FocusSpec, Focusing, Gap, Layout, LensLink, LensSpec, Link, Separation, Spec,
     SpecError,
 };
-pub use survey::{Spot, Survey, Surveyed};
+pub use survey::{Optics, Spot, Survey, Surveyed};
 pub use working::{LinkageEnds, Obstacle, Shutter, Standing};

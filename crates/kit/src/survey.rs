@@ -30,6 +30,16 @@ pub struct Surveyed {
     pub past_close_range: f64,
     /// How many things keep it from being worked as usual.
     pub obstacles: usize,
+    /// What light goes through: at one magnification stacks with the same differ in nothing but what makes up their length.
+    pub optics: Optics,
+}
+
+/// Names what light goes through among the stacks of one [`Survey`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Optics {
+    place: usize,
+    head: usize,
+    converter: bool,
 }
 
 /// Where a surveyed stack stands.
@@ -151,5 +161,6 @@ fn figures(stack: &Stack<'_, '_>, spot: Spot, magnification: f64) -> Option<Surv
         f_numbers: [widest, smallest],
         past_close_range: head.own_close_range().map_or(1.0, |closest| (own / closest).max(1.0)),
         obstacles: head.obstacles + usize::from(open),
+        optics: Optics { place: spot.place, head: spot.head, converter: stack.group.converter.is_some() },
     })
 }

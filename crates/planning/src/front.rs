@@ -171,3 +171,30 @@ pub fn front(choices: &[Choice], axes: &[Axis]) -> Front {
     }
     front
 }
+
+/// Beaten set-ups that are worth choosing after all, once something more is known of some than the axes say; in the order in which they
+/// are found, which is that of their figures.
+///
+/// `members` is the front; `surely_better(p, q)` says that `p` is better than `q` in some of what more is known, beyond all doubt, and
+/// says no where of either nothing more is known. A set-up is reprieved when it is surely better than every member, and every one that
+/// was reprieved before it, that is at least as good as it on the axes. So nothing that was worth choosing is lost, and doubt adds
+/// nothing.
+pub fn reprieved(
+    choices: &[Choice],
+    axes: &[Axis],
+    members: &[usize],
+    surely_better: &dyn Fn(usize, usize) -> bool,
+) -> Vec<usize> {
+    let all: Vec<Cells> = choices.iter().map(|choice| cells(choice, axes)).collect();
+    let mut order: Vec<usize> = (0..choices.len()).filter(|index| !members.contains(index)).collect();
+    // Whatever is at least as good as one comes before it.
+    order.sort_by_key(|&index| (all[index], index));
+    let mut worth = members.to_vec();
+    for index in order {
+        let mut beaters = worth.iter().filter(|&&by| at_least_as_good(&all[by], &all[index]));
+        if beaters.all(|&by| surely_better(index, by)) {
+            worth.push(index);
+        }
+    }
+    worth.split_off(members.len())
+}

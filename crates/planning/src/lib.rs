@@ -65,6 +65,6 @@ pub use aperture::{Balance, Feasible, FocusSteps, depth_mm, effective_f_number_f
 pub use brief::{Brief, Need, OutOfRange, print_width_mm};
 pub use choice::{Candidate, Choice, Unmet};
 pub use frames::{FrameFill, compare_frames};
-pub use front::{Axis, Dominated, Front, Hair, dominates, front};
+pub use front::{Axis, Dominated, Front, Hair, dominates, front, reprieved};
 pub use negative::Negative;
 pub use tilt::{TiltedSubject, hinge_distance_mm, hinge_tilt_deg, tilt_held_deg, tilted_subject};

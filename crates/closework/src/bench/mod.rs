@@ -12,6 +12,7 @@ mod frame;
 mod map;
 mod measured;
 mod picture;
+mod predicted;
 mod section;
 mod stand_in;
 mod trace;
@@ -26,6 +27,9 @@ pub use measured::{
     off_by_words, taken_with,
 };
 pub use picture::{Picture, Subject, write};
+pub use predicted::{
+    Chain, Foresee, Foretold, ForetoldPlace, OTHERS, PredictedFigures, Told, Trace, predicted, predicted_already,
+};
 pub use section::Section;
 pub use stand_in::{BenchError, form_of, stand_in};
 pub use trace::{Focus, Found, Heard, PlaceRays, Plane, TraceError, Wanted, film_response, trace, unheard};

@@ -83,6 +83,16 @@ pub enum BenchError {
     /// The frame cannot be drawn or written.
     #[error("the frame cannot be drawn: {0}")]
     Undrawn(String),
+    /// Too few other forms can be traced in the place of the chosen one.
+    #[error(
+        "only {usable} of the forms that look like the lens's can be traced in this set-up, and {least} are needed to tell how far a form may be from a lens: stop down, or choose another form"
+    )]
+    NoScatter {
+        /// How many could be.
+        usable: usize,
+        /// How many are needed.
+        least: usize,
+    },
     /// The frame cannot be drawn.
     #[error("the frame cannot be drawn: {0}")]
     Frame(#[from] scene::PointSpreadError),
@@ -103,11 +113,19 @@ pub fn form_of(lens: &Part) -> Result<&'static Form, BenchError> {
 
 /// The set-up with glass in it, at its own f-number.
 pub fn stand_in(setup: &Setup<'_>) -> Result<SetUp, BenchError> {
+    stand_in_of(setup, &form_of)
+}
+
+/// Which form stands for a lens.
+pub(super) type Choose<'a> = &'a dyn Fn(&Part) -> Result<&'static Form, BenchError>;
+
+/// The same with other forms than the kit says.
+pub(super) fn stand_in_of(setup: &Setup<'_>, choose: Choose<'_>) -> Result<SetUp, BenchError> {
     let (spec, layout) = (setup.numbers(), setup.layout()?);
     let mut parts = Vec::new();
     for (link, (kind, choice)) in spec.links.iter().zip(&setup.choices()[1..]).enumerate() {
         let Some(part) = choice.part() else { continue };
-        let Some(lens) = glass_of(kind, part, parts.is_empty())? else { continue };
+        let Some(lens) = glass_of(kind, part, parts.is_empty(), choose)? else { continue };
         let element = layout.element_of.iter().position(|of| *of == link).map(|at| layout.train.elements[at]);
         // Every link with glass has an element in the train.
         let Some(element) = element else { continue };
@@ -155,7 +173,12 @@ impl Placed {
 
 /// The glass of a part the way round it stands; `None` for what is hollow. Only the lens nearest the body, the first with glass,
 /// has its iris set: any other stands wide open.
-fn glass_of(link: &Link<f64>, part: &Part, first: bool) -> Result<Option<Prescription>, BenchError> {
+fn glass_of(
+    link: &Link<f64>,
+    part: &Part,
+    first: bool,
+    choose: Choose<'_>,
+) -> Result<Option<Prescription>, BenchError> {
     match link {
         Link::Gap(_) => Ok(None),
         Link::Converter(_) => Err(BenchError::NoGlass { part: "converter", id: part.id().into() }),
@@ -164,7 +187,7 @@ fn glass_of(link: &Link<f64>, part: &Part, first: bool) -> Result<Option<Prescri
             if lens.lens.focusing != Focusing::Unit {
                 return Err(BenchError::InsideFocus { lens: part.id().into() });
             }
-            let glass = form_of(part)?.scaled_to(lens.lens.focal_length).map_err(|why| unmade(part, &why))?;
+            let glass = choose(part)?.scaled_to(lens.lens.focal_length).map_err(|why| unmade(part, &why))?;
             let glass = if first { glass } else { glass.opened_to(lens.widest, LINE)? };
             Ok(Some(if lens.facing == Facing::Reversed { glass.reversed() } else { glass }))
         }

@@ -4,8 +4,9 @@ use super::args;
 use super::error::CliError;
 use super::setup::read_kit;
 use super::text::Lines;
+use crate::bench::{self, Chain, Trace};
 use crate::documents::{PlanDocument, to_json};
-use crate::planner::{Plan, Planned, Wishes, plan};
+use crate::planner::{Likelies, Likely, OUT_TO, Plan, Planned, Wishes, likely, plan};
 use crate::web::fmt;
 use kit::{Demand, Limits};
 
@@ -14,7 +15,10 @@ pub fn run(args: &args::Plan) -> Result<String, CliError> {
     let wishes = wishes(args);
     let demand = Demand { body: args.body.clone(), limits: Limits::default(), ..Demand::default() };
     let plan = plan(&kit, &demand, &wishes).map_err(CliError::plan(&args.kit))?;
-    if args.json { Ok(to_json(&PlanDocument::from(&plan))?) } else { Ok(words(&plan)) }
+    // Nobody is kept waiting by this thread but who asked.
+    let trace: Trace<'_> = &|setup, asked| Some(bench::predicted(setup, asked));
+    let likelies = likely(&kit, &plan, Chain::USUAL, trace).unwrap_or_default();
+    if args.json { Ok(to_json(&PlanDocument::of(&plan, &likelies))?) } else { Ok(words(&plan, &likelies)) }
 }
 
 /// The job as the command line says.
@@ -34,7 +38,7 @@ pub(super) fn wishes(args: &args::Plan) -> Wishes {
     }
 }
 
-fn words(plan: &Plan) -> String {
+fn words(plan: &Plan, likelies: &Likelies) -> String {
     let need = &plan.need;
     let mut lines = Lines::default();
     lines.add("size on film", format!("{} ({}×)", fmt::ratio(need.magnification), fmt::figure(need.magnification, 3)));
@@ -45,8 +49,21 @@ fn words(plan: &Plan) -> String {
     lines.add("aperture", feasible.to_string());
     let mut text = lines.done();
     text += &format!("{} set-ups serve; these nothing else beats:\n", plan.serving);
-    for planned in &plan.front {
+    for (at, planned) in plan.front.iter().enumerate() {
         text += &line(planned);
+        if let Some(Ok(found)) = likelies.front.get(at) {
+            text += &predicted(plan, found);
+        }
+    }
+    if !likelies.added.is_empty() {
+        text += "Beaten in all that, and surely sharper or freer of colour than what beats them, as predicted:\n";
+    }
+    for (planned, found) in &likelies.added {
+        text += &line(planned);
+        text += &predicted(plan, found);
+    }
+    if likelies.any() {
+        text += &format!("Predicted figures: {}.\n", bench::NOT_YOURS);
     }
     for out in &plan.ruled_out {
         text += &format!("{} {}", out.count, out.reason.words());
@@ -73,4 +90,21 @@ fn line(planned: &Planned) -> String {
         fmt::figure(choice.depth_mm, 2),
         choice.feasible
     )
+}
+
+fn predicted(plan: &Plan, found: &Likely) -> String {
+    let detail = found.detail.as_ref().map(|detail| {
+        format!(
+            "{} lp/mm on the subject with {} of the contrast out to {} of the way to the corner, {} wanted",
+            fmt::measured(detail.value, Some(detail.plus_minus())),
+            fmt::percent(plan.need.brief().contrast),
+            fmt::percent(OUT_TO),
+            fmt::figure(plan.need.on_subject_lp_mm, 3)
+        )
+    });
+    let fringing =
+        found.fringing_um.as_ref().map(|um| format!("{} µm of colour", fmt::measured(um.value, Some(um.plus_minus()))));
+    let both: Vec<String> = [detail, fringing].into_iter().flatten().collect();
+    let said = if both.is_empty() { "nothing: its corners are dark".into() } else { both.join("; ") };
+    format!("    predicted, at f/{}: {said}\n", fmt::figure(found.f_number, 2))
 }

@@ -16,7 +16,8 @@ pub fn run(args: &args::Report) -> Result<String, CliError> {
         ReportTrouble::Verdict(verdict) => CliError::Verdict(verdict),
         other => CliError::Report(Box::new(other)),
     };
-    let material = read(&book, args.of.job, &beside.join("scans")).map_err(trouble)?;
+    let mut material = read(&book, args.of.job, &beside.join("scans")).map_err(trouble)?;
+    material.foresee();
     let Files { pdf, html, csv, json } = files(&material, crate::card::today(), &|_| true).map_err(trouble)?;
     let refused = |source| CliError::OutRefused { path: args.out.clone(), source };
     std::fs::create_dir_all(&args.out).map_err(refused)?;

@@ -3,15 +3,17 @@
 use super::args;
 use super::error::CliError;
 use super::records::existing;
+use crate::documents::foreseen::ForeseenDocument;
 use crate::documents::to_json;
 use crate::documents::verdict::{RankedDocument, UseStanding, VerdictDocument, VerdictSettings};
 use crate::verdict::judged::{chance, figure_words};
-use crate::verdict::verdict;
+use crate::verdict::{foresee_now, prepare};
 
 pub fn run(args: &args::Verdict) -> Result<String, CliError> {
     let book = existing(&args.notebook)?;
     let settings = VerdictSettings { sure: args.sure, worlds: args.worlds, seed: args.seed };
-    let document = verdict(&book, args.job, settings)?;
+    let prepared = prepare(&book, args.job, settings)?;
+    let document = VerdictDocument { foreseen: Some(foresee_now(&prepared)), ..prepared.document() };
     if args.json { Ok(to_json(&document)?) } else { Ok(words(&document)) }
 }
 
@@ -25,6 +27,9 @@ fn words(document: &VerdictDocument) -> String {
     }
     for standing in &document.uses {
         text += &of_use(document, standing);
+    }
+    if let Some(foreseen) = document.foreseen.as_ref().filter(|foreseen| !foreseen.set_ups.is_empty()) {
+        text += &predicted(document, foreseen);
     }
     if !document.silent.is_empty() {
         text += "\nWhat says nothing here:\n";
@@ -60,6 +65,46 @@ fn of_set_up(document: &VerdictDocument, standing: &UseStanding, ranked: &Ranked
     for step in &ranked.decides {
         let share = step.chance.map_or(String::new(), |share| format!(" (decides with {})", chance(share)));
         text += &format!("      -> {}{share}\n", step.words);
+    }
+    text
+}
+
+/// What tracing predicts, apart from all the rest.
+fn predicted(document: &VerdictDocument, foreseen: &ForeseenDocument) -> String {
+    let mut text = format!("\nHere {}.\n", foreseen.label);
+    for sentence in &foreseen.sentences {
+        text += &format!("* {}\n", sentence.text);
+    }
+    for standing in &foreseen.uses {
+        text += &format!("\n{}, predicted:\n", standing.title);
+        for limit in &standing.left_out {
+            text += &format!("  no tracing tells: {limit}\n");
+        }
+        let limits = document.uses.iter().find(|full| full.id == standing.id).map(|full| full.limits.as_slice());
+        for ranked in &standing.ranked {
+            let set_up = foreseen.set_ups.iter().find(|set_up| set_up.id == ranked.set_up);
+            let name = set_up.map_or("", |set_up| &set_up.name);
+            let bought = if set_up.is_some_and(|set_up| !set_up.owned) { " (to be bought)" } else { "" };
+            text += &format!("  {}, {}: {name}{bought}\n", ranked.answer, chance(ranked.probability));
+            for finding in &ranked.findings {
+                let Some(limit) = limits.and_then(|limits| limits.get(finding.limit)) else { continue };
+                text += &format!("      {}, predicted; {}\n", figure_words(limit, finding), limit.words);
+            }
+            for missing in &ranked.missing {
+                text += &format!("      {missing}\n");
+            }
+        }
+    }
+    if let Some(kit) = foreseen.kit.as_ref().filter(|kit| !kit.parts.is_empty()) {
+        text +=
+            &format!("\nIf predictions counted as frames do, the cheapest kit would be: {}.\n", kit.parts.join(", "));
+    }
+    text += "\nWhy these intervals are so wide:\n";
+    for reason in &foreseen.reasons {
+        text += &format!("  {reason}\n");
+    }
+    for silent in &foreseen.silent {
+        text += &format!("  not traced, {}: {}.\n", silent.what, silent.why);
     }
     text
 }

@@ -1,7 +1,8 @@
 //! `plan --json`
 
-use super::{ReachedDocument, reached};
-use crate::planner::{Plan, Planned};
+use super::{Measured, ReachedDocument, reached};
+use crate::bench::{Foretold, NOT_YOURS};
+use crate::planner::{Likelies, Likely, OUT_TO, Plan, Planned};
 use planning::Feasible;
 use serde::Serialize;
 
@@ -13,6 +14,12 @@ pub struct PlanDocument {
     /// Set-ups that nothing beats and that are much like one of those listed.
     alike: usize,
     setups: Vec<PlannedDocument>,
+    /// Set-ups that are beaten in all that the kit's data tell, and surely sharper or freer of colour, as predicted, than what beats
+    /// them.
+    added_by_prediction: Vec<PlannedDocument>,
+    /// What predicted figures are and are not; absent where there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    predicted_label: Option<&'static str>,
     ruled_out: Vec<RuledOutDocument>,
 }
 
@@ -67,6 +74,38 @@ struct PlannedDocument {
     depth_in_one_exposure_mm: f64,
     past_close_range: f64,
     aperture: ApertureDocument,
+    /// What tracing predicts; absent where nothing was traced.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    predicted: Option<PredictedDocument>,
+}
+
+/// Predicted, not measured. Figures are on the subject, half-widths those of 95 %.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct PredictedDocument {
+    /// The engraved f-number that they hold at.
+    f_number: f64,
+    /// Share of contrast that the detail is told at.
+    contrast: f64,
+    /// Out to this share of the way to the corner.
+    out_to: f64,
+    detail_lp_mm: Option<Measured>,
+    fringing_um: Option<Measured>,
+    /// Lenses with the forms that stand for them.
+    forms: Vec<[String; 2]>,
+}
+
+fn predicted(plan: &Plan, found: &Likely) -> PredictedDocument {
+    let told = |told: &Option<Foretold>| {
+        told.as_ref().map(|told| Measured { value: told.value, plus_minus: told.plus_minus() })
+    };
+    PredictedDocument {
+        f_number: found.f_number,
+        contrast: plan.need.brief().contrast,
+        out_to: OUT_TO,
+        detail_lp_mm: told(&found.detail),
+        fringing_um: told(&found.fringing_um),
+        forms: found.forms.iter().map(|(lens, form)| [lens.clone(), form.key.to_owned()]).collect(),
+    }
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -77,8 +116,14 @@ struct RuledOutDocument {
     missing: Option<String>,
 }
 
-impl From<&Plan> for PlanDocument {
-    fn from(plan: &Plan) -> Self {
+impl PlanDocument {
+    /// A plan with what tracing predicts of it.
+    pub fn of(plan: &Plan, likelies: &Likelies) -> Self {
+        let front = plan.front.iter().enumerate().map(|(at, one)| {
+            let found = likelies.front.get(at).and_then(|found| found.as_ref().ok());
+            planned(one, found.map(|found| predicted(plan, found)))
+        });
+        let added = likelies.added.iter().map(|(one, found)| planned(one, Some(predicted(plan, found))));
         let (need, film) = (&plan.need, plan.need.on_film());
         Self {
             need: NeedDocument {
@@ -95,7 +140,9 @@ impl From<&Plan> for PlanDocument {
             },
             serving: plan.serving,
             alike: plan.alike,
-            setups: plan.front.iter().map(planned).collect(),
+            setups: front.collect(),
+            added_by_prediction: added.collect(),
+            predicted_label: likelies.any().then_some(NOT_YOURS),
             ruled_out: plan
                 .ruled_out
                 .iter()
@@ -110,7 +157,7 @@ impl From<&Plan> for PlanDocument {
     }
 }
 
-fn planned(planned: &Planned) -> PlannedDocument {
+fn planned(planned: &Planned, predicted: Option<PredictedDocument>) -> PlannedDocument {
     let Planned { choice, setup } = planned;
     PlannedDocument {
         setup: reached(setup),
@@ -123,5 +170,6 @@ fn planned(planned: &Planned) -> PlannedDocument {
         depth_in_one_exposure_mm: choice.depth_mm,
         past_close_range: choice.candidate.past_close_range,
         aperture: choice.feasible.into(),
+        predicted,
     }
 }

@@ -6,6 +6,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::foreseen::ForeseenDocument;
 use super::frame::Measured;
 use super::uses::RequirementDocument;
 
@@ -45,6 +46,9 @@ pub struct VerdictDocument {
     pub money: Money,
     /// Scans, frames, uses and parts that say nothing here, each with the reason and what to do.
     pub silent: Vec<Silent>,
+    /// What tracing predicts, apart from all of the above; absent where it was not asked for.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub foreseen: Option<ForeseenDocument>,
 }
 
 /// A job.

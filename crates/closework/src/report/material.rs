@@ -8,7 +8,7 @@ use notebook::{Decision, Frame, Job, JobId, Measurement, MeasurementKind, Notebo
 use crate::documents::verdict::{VerdictDocument, VerdictSettings};
 use crate::documents::{EdgeDocument, FrameDocument};
 use crate::trial::{Course, OutcomeDocument, TrialDocument, measured, outcome};
-use crate::verdict::{VerdictTrouble, verdict};
+use crate::verdict::{Prepared, VerdictTrouble, foresee_now, prepare};
 use crate::web::PageError;
 use crate::web::kit_book::{read_kit, set_up_name};
 use crate::web::scans::subject_scale;
@@ -87,13 +87,22 @@ pub struct Material {
     /// Trials whose names are still hidden.
     pub(super) hidden: usize,
     pub(super) verdict: VerdictDocument,
+    prepared: Prepared,
     /// Where scans and their tiles lie.
     pub(super) scans_folder: PathBuf,
 }
 
+impl Material {
+    /// Adds what tracing predicts: some seconds of work that need the notebook no more.
+    pub fn foresee(&mut self) {
+        self.verdict.foreseen = Some(foresee_now(&self.prepared));
+    }
+}
+
 /// Reads all that belongs to a job.
 pub fn read(book: &Notebook, id: JobId, scans_folder: &Path) -> Result<Material, ReportTrouble> {
-    let verdict = verdict(book, Some(id), VerdictSettings::default())?;
+    let prepared = prepare(book, Some(id), VerdictSettings::default())?;
+    let verdict = prepared.document();
     let job = book.job(id)?.ok_or(NotebookError::NoSuchJob { id })?;
     let kit = read_kit(book).map_err(ReportTrouble::Kit)?;
     let frames = book.frames_of_job(id)?;
@@ -102,7 +111,7 @@ pub fn read(book: &Notebook, id: JobId, scans_folder: &Path) -> Result<Material,
     let (trials, hidden) = trials(book, &job)?;
     let (rolls, decisions) = (book.rolls(id)?, book.decisions(id)?);
     let scans_folder = scans_folder.to_owned();
-    Ok(Material { job, kit, rolls, frames, scans, set_ups, decisions, trials, hidden, verdict, scans_folder })
+    Ok(Material { job, kit, rolls, frames, scans, set_ups, decisions, trials, hidden, verdict, prepared, scans_folder })
 }
 
 fn scans(book: &Notebook, id: JobId, frames: &[Frame]) -> Result<Vec<Scanned>, ReportTrouble> {

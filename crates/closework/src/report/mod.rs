@@ -11,6 +11,7 @@ mod measured;
 mod model;
 mod pdf;
 mod pictures;
+mod predicted;
 mod sections;
 mod tables;
 mod trials;
@@ -36,6 +37,7 @@ pub struct Files {
 /// The report of a job. `heard` is told the share done, 0 to 1, and says whether to go on.
 pub fn build(m: &Material, date: Option<Date>, heard: &(dyn Fn(f64) -> bool + Sync)) -> Result<Report, ReportTrouble> {
     let mut sections = vec![sections::question(m), sections::answer(m)];
+    sections.extend(predicted::predicted(m));
     sections.extend(sections::lacking(m));
     sections.extend([sections::kit(m), sections::planned(m), sections::frames(m)]);
     sections.push(pictures::pictures(m, heard)?);

@@ -48,6 +48,31 @@ pub fn verdict(
     job: Option<JobId>,
     settings: VerdictSettings,
 ) -> Result<VerdictDocument, VerdictTrouble> {
+    Ok(prepare(book, job, settings)?.document())
+}
+
+/// All that a verdict is made of, read at one time: what follows needs the notebook no more.
+#[derive(Debug, Clone)]
+pub struct Prepared {
+    pub(super) material: Material,
+    pub(super) uses: Vec<Stated>,
+    pub(super) candidates: Vec<Candidate>,
+    silent: Vec<Silent>,
+}
+
+impl Prepared {
+    /// The verdict on what was measured.
+    pub fn document(&self) -> VerdictDocument {
+        self.material.document(self.uses.clone(), self.candidates.clone(), self.silent.clone())
+    }
+}
+
+/// Reads what a verdict is made of.
+///
+/// # Errors
+///
+/// As of [`verdict()`].
+pub fn prepare(book: &Notebook, job: Option<JobId>, settings: VerdictSettings) -> Result<Prepared, VerdictTrouble> {
     check(&settings)?;
     let kit = read_kit(book).map_err(VerdictTrouble::Kit)?;
     let wishes = read_wishes(book).map_err(VerdictTrouble::Kit)?;
@@ -58,7 +83,7 @@ pub fn verdict(
     silent.splice(0..0, trouble);
     silent.extend(gone(&candidates, &all));
     let material = Material { kit, wishes, all, jobs, whole_drawer: job.is_none(), settings };
-    Ok(material.document(uses, candidates, silent))
+    Ok(Prepared { material, uses, candidates, silent })
 }
 
 fn check(settings: &VerdictSettings) -> Result<(), VerdictTrouble> {
@@ -131,13 +156,14 @@ fn gone(candidates: &[Candidate], all: &Kit) -> Vec<Silent> {
 }
 
 /// What a document is made of besides uses and set-ups.
-struct Material {
-    kit: Kit,
-    wishes: Kit,
-    all: Kit,
-    jobs: Vec<Job>,
-    whole_drawer: bool,
-    settings: VerdictSettings,
+#[derive(Debug, Clone)]
+pub(super) struct Material {
+    pub kit: Kit,
+    pub wishes: Kit,
+    pub all: Kit,
+    pub jobs: Vec<Job>,
+    pub whole_drawer: bool,
+    pub settings: VerdictSettings,
 }
 
 impl Material {
@@ -180,6 +206,7 @@ impl Material {
             worlds: None,
             money: Default::default(),
             silent,
+            foreseen: None,
         }
     }
 
@@ -194,7 +221,7 @@ impl Material {
     }
 
     /// Prices of the parts that occur in set-ups, and of all wishes.
-    fn prices(&self, candidates: &[Candidate]) -> Prices {
+    pub fn prices(&self, candidates: &[Candidate]) -> Prices {
         let tried: BTreeSet<String> = candidates.iter().flat_map(Candidate::part_ids).collect();
         let counts = |part: &&Part| tried.contains(part.id()) || self.wishes.part(part.id()).is_some();
         Prices::of(self.all.parts().iter().filter(counts))
@@ -366,11 +393,13 @@ impl Material {
     fn untried_wishes(&self, judged: &Judged) -> Vec<Silent> {
         let tried = tried(judged);
         let untried = self.wishes.parts().iter().filter(|wish| !tried.contains(wish.id()));
-        let silent = |wish: &Part| Silent {
+        let silent = |wish: &Part| {
+            Silent {
             what: format!("{}, wished for", part_name(&self.all, wish.id())),
-            why: "no frame was planned or taken with it, so that nothing is known of what it would do".into(),
+            why: "no frame was planned or taken with it, so that nothing measured is known of what it would do; what tracing predicts stands apart".into(),
             next: "borrow it for a test roll, and enter the frames with it".into(),
             page: "/verdict#wishes".into(),
+        }
         };
         untried.map(silent).collect()
     }
@@ -432,7 +461,7 @@ fn judged_what(placed: &super::figures::Placed) -> &'static str {
 }
 
 /// As measured, else as worked out.
-fn magnification(judged: &Judged, at: usize) -> Option<Measured> {
+pub(super) fn magnification(judged: &Judged, at: usize) -> Option<Measured> {
     use verdict::enough::Quantity;
     let all = judged.known[at].iter().flatten();
     let found = all.map(|placed| &placed.figure).find(|figure| figure.quantity == Quantity::Magnification)?;
@@ -457,7 +486,7 @@ fn tried_in_order(judged: &Judged, all: &Kit) -> Vec<String> {
     ids
 }
 
-fn drawer(judged: &Judged, kit: &Kit, all: &Kit, prices: &Prices) -> Drawer {
+pub(super) fn drawer(judged: &Judged, kit: &Kit, all: &Kit, prices: &Prices) -> Drawer {
     let part = |id: String| {
         let (owned, price) = (kit.part(&id).is_some(), prices.known.get(&id).copied());
         decision::Part { id, owned, price }

@@ -108,6 +108,7 @@ impl Judged {
         let words = match frames.iter().find(shows) {
             Some(taken) if place.is_empty() => taken.name.clone(),
             Some(taken) => format!("{}, {place}", taken.name),
+            None if !place.is_empty() => "traced through a form".into(),
             None => "worked out of the kit".into(),
         };
         Evidence { words, page: page.into() }

@@ -115,6 +115,31 @@ fn a_job_is_planned() {
 }
 
 #[test]
+fn planned_set_ups_of_lenses_with_forms_are_predicted_and_labelled_so() {
+    let args = ["plan", "--subject", "40x25", "--print-mm", "200", "--fill", "70%", "--json"];
+    let plain = of_drawer(&args);
+    assert!(plain["predicted_label"].is_null() && plain["setups"][0]["predicted"].is_null());
+    let with = DRAWER.replace("id = \"hundred\"\n", "id = \"hundred\"\ndesign_form = \"double-gauss-1954\"\n");
+    let plan = crate::document_of(&args, &with);
+    assert!(plan["predicted_label"].as_str().expect("a label").contains("a form, not your lens"));
+    // The plan by the kit's data is what it was.
+    let parts = |plan: &Value| -> Vec<String> {
+        plan["setups"].as_array().expect("set-ups").iter().map(|one| one["parts"].to_string()).collect()
+    };
+    assert_eq!(parts(&plan), parts(&plain));
+    let told: Vec<&Value> = plan["setups"].as_array().expect("set-ups").iter().map(|one| &one["predicted"]).collect();
+    let found = told.iter().find(|found| !found.is_null()).expect("one is predicted");
+    let detail = &found["detail_lp_mm"];
+    let (value, half) = (detail["value"].as_f64().expect("a figure"), detail["plus_minus"].as_f64().expect("a figure"));
+    assert!(value > 0.0 && half > 0.03 * value, "{found}");
+    assert_eq!(found["forms"][0], serde_json::json!(["hundred", "double-gauss-1954"]));
+    let (_folder, path) = crate::kit(&with);
+    let words = crate::closework(&args[..args.len() - 1], &path);
+    let words = String::from_utf8_lossy(&words.stdout).into_owned();
+    assert!(words.contains("    predicted, at f/") && words.contains("a form, not your lens"), "{words}");
+}
+
+#[test]
 fn a_plan_that_is_not_understood_is_refused() {
     for (args, needle) in [
         (&["--subject", "0", "--print-mm", "300"][..], "above 0"),

@@ -1,7 +1,7 @@
 //! The laws of a front, and a second opinion on it.
 
 use crate::common::{beetle, tubes};
-use planning::{Axis, Brief, Candidate, Choice, Dominated, Hair, dominates, front};
+use planning::{Axis, Brief, Candidate, Choice, Dominated, Hair, dominates, front, reprieved};
 use proptest::prelude::*;
 use std::collections::BTreeSet;
 
@@ -166,4 +166,32 @@ fn a_hair_does_not_count_and_two_do() {
     let past = |past_close_range| need.choice(&Candidate { past_close_range, ..tubes() }).unwrap();
     assert!(!dominates(&past(0.2), &past(1.0), &Axis::ALL));
     assert!(dominates(&past(1.0), &past(1.5), &Axis::ALL));
+}
+
+proptest! {
+    /// By the definition itself: whoever is at least as good on the axes and worth choosing is surely less good in what more is known.
+    #[test]
+    fn the_reprieved_are_those_that_nothing_worth_choosing_beats_for_sure(coarse in many(), sharp in proptest::collection::vec(0..4i32, 40)) {
+        let choices = choices(&coarse);
+        let members = front(&choices, &Axis::ALL).members;
+        // Two steps apart is beyond doubt; of a quarter nothing more is known.
+        let surely = |p: usize, q: usize| p % 4 != 0 && q % 4 != 0 && sharp[p] >= sharp[q] + 2;
+        let added = reprieved(&choices, &Axis::ALL, &members, &surely);
+        let worth: Vec<usize> = members.iter().chain(&added).copied().collect();
+        let at_least = |p: usize, q: usize| coarse[p] == coarse[q] || beats(coarse[p], coarse[q]);
+        for q in 0..choices.len() {
+            if members.contains(&q) { continue; }
+            let beaten = worth.iter().any(|&p| p != q && at_least(p, q) && !surely(q, p));
+            // One that is equal and comes later does not count against the one before it.
+            let equal_later = worth.iter().any(|&p| p > q && coarse[p] == coarse[q] && !members.contains(&p) && !surely(q, p));
+            prop_assert!(added.contains(&q) != beaten || equal_later, "{q}");
+        }
+    }
+
+    #[test]
+    fn with_nothing_more_known_nothing_is_reprieved(coarse in many()) {
+        let choices = choices(&coarse);
+        let members = front(&choices, &Axis::ALL).members;
+        prop_assert!(reprieved(&choices, &Axis::ALL, &members, &|_, _| false).is_empty());
+    }
 }

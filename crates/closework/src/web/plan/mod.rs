@@ -1,5 +1,7 @@
 //! Set-ups for a job: what its pictures need, and the set-ups that nothing else beats.
 
+mod predicted;
+
 use axum::Router;
 use axum::extract::{Path, RawQuery, State};
 use axum::routing::get;
@@ -15,17 +17,21 @@ use super::layout::{Place, Sheet};
 use super::manners::{Manners, Units};
 use super::reach::{link_to, set_to};
 use super::{App, PageError, fmt};
-use crate::planner::{Plan, PlanError, Planned, RuledOut, Wishes, plan};
+use crate::bench::Chain;
+use crate::planner::{Likely, Plan, PlanError, Planned, RuledOut, Wishes, plan};
 use planning::Feasible;
 
 pub(super) fn routes() -> Router<App> {
     Router::new().route("/jobs/{id}/plan", get(page))
 }
 
+#[derive(Clone)]
 struct Asked {
     kit: Kit,
     job: Job,
     filled: Filled,
+    /// What comes after the lens, by the finest of the job's scans.
+    chain: Chain,
 }
 
 impl Asked {
@@ -47,7 +53,9 @@ impl Asked {
 fn read(book: &Notebook, job: Job, query: Option<&str>) -> Result<Asked, PageError> {
     let mut filled = Filled::from_query(query);
     filled.default_to("body", job.body.clone().unwrap_or_default());
-    Ok(Asked { kit: read_kit(book)?, job, filled })
+    let pitches = book.scans_of_job(job.id)?.into_iter().filter_map(|scan| scan.pitch_um);
+    let chain = pitches.reduce(f64::min).map_or(Chain::USUAL, |pitch_um| Chain { pitch_um });
+    Ok(Asked { kit: read_kit(book)?, job, filled, chain })
 }
 
 async fn page(
@@ -59,15 +67,19 @@ async fn page(
     let job = found(&app, &id).await?;
     let asked = app.notebook(move |book| read(book, job, query.as_deref())).await?;
     // A large drawer takes a while: away from the threads that answer.
-    let (asked, outcome) = super::off_thread(move || {
-        let outcome = plan(&asked.kit, &asked.demand(), &Wishes::of(&asked.job.draft));
-        (asked, outcome)
-    })
-    .await?;
+    let (asked, outcome, predicted) = {
+        let app = app.clone();
+        super::off_thread(move || {
+            let outcome = plan(&asked.kit, &asked.demand(), &Wishes::of(&asked.job.draft));
+            let predicted = outcome.as_ref().map(|plan| predicted::look(&app, &asked, plan)).unwrap_or_default();
+            (asked, outcome, predicted)
+        })
+        .await?
+    };
     let body = html! {
         (question(&asked))
         @match &outcome {
-            Ok(plan) => { (need(&asked, plan, manners.units)) (choices(&asked, plan, manners.units)) (ruled_out(&asked, plan)) },
+            Ok(plan) => { (need(&asked, plan, manners.units)) (choices(&app, &asked, plan, &predicted, manners.units)) (ruled_out(&asked, plan)) },
             Err(error) => (refusal(&asked.job, error)),
         }
     };
@@ -175,7 +187,7 @@ fn aperture(feasible: Feasible, units: Units) -> String {
     }
 }
 
-fn choices(asked: &Asked, plan: &Plan, units: Units) -> Markup {
+fn choices(app: &App, asked: &Asked, plan: &Plan, predicted: &predicted::State, units: Units) -> Markup {
     if plan.front.is_empty() {
         return html! {
             section aria-labelledby="front" {
@@ -189,6 +201,7 @@ fn choices(asked: &Asked, plan: &Plan, units: Units) -> Markup {
         section aria-labelledby="front" {
             h2 id="front" { "Worth choosing between: " (plan.front.len()) " of " (plan.serving) }
             p.soft { "Every other set-up that serves is beaten by one of these in light, room, glass, depth, enlargement and close range alike. Sort by what matters; none is best in all." @if plan.alike > 0 { " " (plan.alike) " more are much like one of these and are left out." } }
+            (predicted.said(app))
             div.scroll tabindex="0" role="region" aria-labelledby="front" {
                 table.sortable.stacked {
                     thead { tr {
@@ -199,17 +212,24 @@ fn choices(asked: &Asked, plan: &Plan, units: Units) -> Markup {
                         th.n scope="col" { "Depth in one exposure, mm" }
                         th.n scope="col" { "Past the lens’s close range" }
                         th.n scope="col" { "Enlarged" }
+                        @if predicted.any() {
+                            th.n scope="col" { "Predicted detail, lp/mm" }
+                            th.n scope="col" { "Predicted colour, µm" }
+                        }
                         th scope="col" { "Aperture" }
                         th scope="col" { "Set to" }
                     } }
-                    tbody { @for planned in &plan.front { (row(asked, planned, units)) } }
+                    tbody {
+                        @for (at, planned) in plan.front.iter().enumerate() { (row(asked, planned, predicted.of(at), predicted.any(), units)) }
+                        @for (planned, likely) in predicted.added() { (row(asked, planned, Some(likely), true, units)) }
+                    }
                 }
             }
         }
     }
 }
 
-fn row(asked: &Asked, planned: &Planned, units: Units) -> Markup {
+fn row(asked: &Asked, planned: &Planned, likely: Option<&Likely>, columns: bool, units: Units) -> Markup {
     let (choice, setup) = (&planned.choice, &planned.setup);
     let candidate = &choice.candidate;
     let number =
@@ -230,6 +250,7 @@ fn row(asked: &Asked, planned: &Planned, units: Units) -> Markup {
             (number("depth in one exposure, mm", choice.depth_mm, fmt::figure(choice.depth_mm, 2)))
             (number("past the lens’s close range", candidate.past_close_range, past(candidate.past_close_range)))
             (number("enlarged", choice.negative.enlargement, format!("{}×", fmt::figure(choice.negative.enlargement, 3))))
+            @if columns { (predicted::cells(likely)) }
             td data-label="aperture" { (engraved(planned, units)) }
             td data-label="set to" { @if let Some(s) = &setup.setting { (set_to(&asked.kit, &s.parts, &s.focus.to_string())) } }
         }

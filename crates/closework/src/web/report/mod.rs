@@ -146,8 +146,9 @@ pub fn make_now(app: &App, id: JobId) -> Result<(), PageError> {
 
 fn write(app: &App, id: JobId, task: &Task) -> Result<(), ReportTrouble> {
     let scans = app.scans_folder();
-    let material = app.with_notebook(|book| read(book, id, &scans))?;
+    let mut material = app.with_notebook(|book| read(book, id, &scans))?;
     let _turn = app.turn();
+    material.foresee();
     let heard = |share: f64| {
         task.reached(share);
         !task.must_stop()

@@ -3,6 +3,7 @@
 //! They show a [`crate::documents::VerdictDocument`] and decide nothing themselves.
 
 mod decisions;
+mod foreseen;
 mod page;
 mod parts;
 mod prices;

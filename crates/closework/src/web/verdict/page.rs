@@ -6,16 +6,16 @@ use kit::Kit;
 use maud::{Markup, html};
 use notebook::{Decision, Job, JobId, Notebook};
 
-use super::{decisions, parts, prices, shown, uses, wishes};
+use super::{decisions, foreseen, parts, prices, shown, uses, wishes};
 use crate::documents::VerdictDocument;
 use crate::documents::verdict::VerdictSettings;
-use crate::verdict::{VerdictTrouble, verdict};
+use crate::verdict::{Prepared, VerdictTrouble, prepare};
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::Filled;
 use crate::web::jobs::found;
 use crate::web::kit_book::{read_kit, read_wishes};
 use crate::web::layout::{Place, Sheet};
-use crate::web::{App, PageError};
+use crate::web::{App, PageError, off_thread};
 
 impl From<VerdictTrouble> for PageError {
     fn from(trouble: VerdictTrouble) -> Self {
@@ -33,6 +33,8 @@ impl From<VerdictTrouble> for PageError {
 /// What a page is made of.
 pub(super) struct Whole {
     pub document: VerdictDocument,
+    pub prepared: Prepared,
+    pub foreseen: foreseen::State,
     pub kit: Kit,
     pub wishes: Kit,
     pub jobs: Vec<Job>,
@@ -40,8 +42,11 @@ pub(super) struct Whole {
 }
 
 fn read(book: &Notebook, job: Option<JobId>, settings: VerdictSettings) -> Result<Whole, PageError> {
+    let prepared = prepare(book, job, settings)?;
     Ok(Whole {
-        document: verdict(book, job, settings)?,
+        document: prepared.document(),
+        prepared,
+        foreseen: foreseen::State::NotAsked,
         kit: read_kit(book)?,
         wishes: read_wishes(book)?,
         jobs: book.jobs()?,
@@ -63,11 +68,22 @@ pub(super) async fn drawer(State(app): State<App>, RawQuery(query): RawQuery) ->
     }
     let settings = settings(&query);
     let whole = app.notebook(move |book| read(book, None, settings)).await?;
-    Ok(drawer_page(&whole, &Filled::default()).into_response())
+    let whole = looked(&app, whole, "predicted".into(), &query).await?;
+    Ok(drawer_page(&app, &whole, &Filled::default()).into_response())
+}
+
+/// With what tracing predicts, as far as it is known.
+async fn looked(app: &App, mut whole: Whole, about: String, query: &Filled) -> Result<Whole, PageError> {
+    let (app, again) = (app.clone(), query.text("trace") == "again");
+    off_thread(move || {
+        foreseen::look(&app, &mut whole, about, again);
+        whole
+    })
+    .await
 }
 
 /// The page of the whole drawer, with what was typed into its table of prices.
-pub(super) fn drawer_page(whole: &Whole, prices: &Filled) -> Html<String> {
+pub(super) fn drawer_page(app: &App, whole: &Whole, prices: &Filled) -> Html<String> {
     let body = html! {
         (jobs_nav(whole, None))
         (prices.summary())
@@ -76,6 +92,7 @@ pub(super) fn drawer_page(whole: &Whole, prices: &Filled) -> Html<String> {
         (parts::section(&whole.document))
         (prices::section(whole, prices))
         (wishes::section(whole))
+        (foreseen::section(app, whole))
         (shown::set_ups(&whole.document))
         (shown::silent(&whole.document))
     };
@@ -86,15 +103,18 @@ pub(super) fn drawer_page(whole: &Whole, prices: &Filled) -> Html<String> {
 /// One job.
 pub(super) async fn job(State(app): State<App>, Path(id): Path<String>, RawQuery(query): RawQuery) -> PageResult {
     let job = found(&app, &id).await?;
-    let settings = settings(&Filled::from_query(query.as_deref()));
+    let query = Filled::from_query(query.as_deref());
+    let settings = settings(&query);
     let (number, title) = (job.id, job.title.clone());
     let whole = app.notebook(move |book| read(book, Some(number), settings)).await?;
+    let whole = looked(&app, whole, format!("predicted/{number}"), &query).await?;
     let body = html! {
         (jobs_nav(&whole, Some(number)))
         (shown::sentences(&whole.document))
         (shown::uses(&whole.document, false))
         (uses::more(number))
         (parts::section(&whole.document))
+        (foreseen::section(&app, &whole))
         (shown::set_ups(&whole.document))
         (shown::silent(&whole.document))
         (decisions::section(number, &whole.decisions))

@@ -88,7 +88,7 @@ pub(super) async fn save(State(app): State<App>, filled: Filled) -> Result<Respo
         Ok(()) => Ok(saved("/verdict#prices", "prices")),
         Err(filled) => {
             let whole = app.notebook(|book| whole(book)).await?;
-            Ok(come_back(drawer_page(&whole, &filled)).into_response())
+            Ok(come_back(drawer_page(&app, &whole, &filled)).into_response())
         }
     }
 }

@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 
 use crate::documents::verdict::{
-    DecidesDocument, Evidence, FindingDocument, JudgedSetUp, RankedDocument, Sentence, SentenceKind, UseStanding,
-    VerdictDocument,
+    DecidesDocument, Evidence, FigureDocument, FindingDocument, JudgedSetUp, RankedDocument, Sentence, SentenceKind,
+    UseStanding, VerdictDocument,
 };
 use crate::verdict::judged::{chance, figure_words, limit_words};
 use crate::web::fmt;
@@ -20,7 +20,7 @@ pub(super) fn sentences(document: &VerdictDocument) -> Markup {
     }
 }
 
-fn said(sentence: &Sentence) -> Markup {
+pub(super) fn said(sentence: &Sentence) -> Markup {
     html! {
         li {
             span.mark-of aria-hidden="true" { (mark(sentence.kind)) } " "
@@ -259,23 +259,23 @@ fn one_evidence(set_up: &JudgedSetUp) -> Markup {
                 span.soft { ", frame " (frames) @if !set_up.owned { "; a part of it is not in the kit" } }
             }
             @for remark in &set_up.remarks { p.note { (remark) } }
-            @if set_up.figures.is_empty() { p { "Nothing is known of it." } } @else { (figures(set_up)) }
+            @if set_up.figures.is_empty() { p { "Nothing is known of it." } } @else { (figures(&set_up.name, &set_up.figures)) }
         }
     }
 }
 
-fn figures(set_up: &JudgedSetUp) -> Markup {
+pub(super) fn figures(name: &str, figures: &[FigureDocument]) -> Markup {
     html! {
-        div.scroll tabindex="0" role="region" aria-label=(format!("Figures of {}", set_up.name)) {
+        div.scroll tabindex="0" role="region" aria-label=(format!("Figures of {name}")) {
             table.stacked {
                 thead { tr { th scope="col" { "Figure" } th scope="col" { "Where" } th.n scope="col" { "Found" } th scope="col" { "How" } th scope="col" { "Rests on" } } }
                 tbody {
-                    @for figure in &set_up.figures {
+                    @for figure in figures {
                         tr {
                             th scope="row" { (figure.what) }
                             td data-label="where" { @if figure.place.is_empty() { "the whole frame" } @else { (figure.place) } }
                             td.n data-label="found" { @if !figure.bound.is_empty() { (figure.bound) " " } (fmt::measured(figure.figure.value, Some(figure.figure.plus_minus))) }
-                            td data-label="how" { @if figure.basis == "predicted" { "worked out" } @else { (figure.basis) } @if !figure.shares.is_empty() { span.soft { "; shares " (figure.shares.join(", ")) } } }
+                            td data-label="how" { @if figure.basis == "predicted" && figure.place.is_empty() { "worked out" } @else { (figure.basis) } @if !figure.shares.is_empty() { span.soft { "; shares " (figure.shares.join(", ")) } } }
                             td data-label="rests on" { (links(&figure.evidence)) }
                         }
                     }

@@ -21,7 +21,7 @@ pub(super) fn section(whole: &Whole) -> Markup {
     html! {
         section aria-labelledby="wishes" {
             h2 id="wishes" { "Wished for, or borrowed" }
-            p { "Parts that are not yours, beside the kit: Reach and the plans do not count on them. Frames that were taken with one, on a borrowed lens say, tell here what buying it would bring." }
+            p { "Parts that are not yours, beside the kit: Reach and the plans do not count on them. Frames that were taken with one, on a borrowed lens say, tell here what buying it would bring; without any, what tracing predicts is said as such." }
             @if !whole.wishes.parts().is_empty() {
                 ul.frames { @for wish in whole.wishes.parts() { li { (one(whole, wish)) } } }
             }
@@ -44,7 +44,8 @@ fn one(whole: &Whole, wish: &Part) -> Markup {
     html! {
         div {
             strong { (wish.name()) }
-            p.soft.small { @match found { Some(purchase) => (brings(whole, purchase)), None => "Nothing is known of it yet: no frame was planned or taken with it." } }
+            p.soft.small { @match found { Some(purchase) => (brings(whole, purchase)), None => "Nothing measured is known of it yet: no frame was planned or taken with it." } }
+            @if let Some(predicted) = super::foreseen::of_wish(&whole.document, wish) { p.soft.small { (predicted) } }
         }
         div.actions {
             form method="post" action=(format!("/wishes/{}/came", wish.id())) { button.quiet { "It is mine now" } }
