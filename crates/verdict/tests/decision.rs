@@ -18,7 +18,7 @@ fn use_of(id: &str, lp_mm: f64) -> Use {
 }
 
 fn part(id: &str, owned: bool, price: Option<f64>) -> Part {
-    Part { id: id.into(), owned, price }
+    Part { id: id.into(), owned, price, price_plus_minus: 0.0 }
 }
 
 fn set_up(name: &str, parts: &[&str], lp_mm: f64, plus_minus: f64) -> SetUp {
@@ -374,4 +374,55 @@ fn of_500_kits_stated_at_90_percent_86_to_94_percent_are_right() {
     let slack = if wanted < 500 { 0.03 } else { 0.0 };
     assert!((0.86 - slack..=0.94 + slack).contains(&share), "{share} right, {stated} stated");
     assert_close!(stated, 0.9, absolute = 0.02);
+}
+
+/// Two set-ups surely serve; the one's lens is 10 cheaper and its price known to ± 20: it stays the cheaper in Φ(10 · 1.96/20) of worlds.
+#[test]
+fn a_doubtful_price_decides_in_a_share_of_worlds() {
+    let mut drawer = Drawer {
+        parts: vec![part("body", true, None), part("a", true, Some(100.0)), part("b", true, Some(110.0))],
+        set_ups: vec![set_up("with a", &["body", "a"], 40.0, 1.0), set_up("with b", &["body", "b"], 40.0, 1.0)],
+        uses: vec![use_of("plate", 25.0)],
+    };
+    let options = DecideOptions { worlds: 4000, ..DecideOptions::default() };
+    let sure = decide(&drawer, &options).expect("decided");
+    assert_close!(sure.worlds.same_kit, 1.0, absolute = 0.0);
+    drawer.parts[1].price_plus_minus = 20.0;
+    let found = decide(&drawer, &options).expect("decided");
+    // The kit itself goes by the price as it stands.
+    assert_eq!(found.kit.cheapest.parts, sure.kit.cheapest.parts);
+    // Abramowitz & Stegun, table 26.1: Φ(0.98) = 0.836 46; a share of 4000 has a standard error of 0.006.
+    assert_close!(found.worlds.same_kit, 0.836_46, absolute = 0.02);
+    let kept = |id: &str| found.worlds.kept.iter().find(|(part, _)| part == id).expect("a share").1;
+    assert_close!(kept("a") + kept("b"), 1.0, absolute = 1e-12);
+    for plus_minus in [-1.0, f64::NAN, f64::INFINITY] {
+        drawer.parts[1].price_plus_minus = plus_minus;
+        let refused = decide(&drawer, &options).expect_err("refused");
+        assert!(matches!(refused, DecideError::BadPriceDoubt { ref part, .. } if part == "a"), "{refused}");
+        assert!(refused.to_string().contains("0 or above"));
+    }
+}
+
+/// One misses its detail by half, another shows less than the subject by a quarter: the first comes nearest, for the other's is another
+/// picture.
+#[test]
+fn what_cuts_the_subject_off_never_comes_nearest() {
+    let mut plate = use_of("plate", 25.0);
+    let whole = Limit { value: 40.0, plus_minus: 0.0 };
+    let (quantity, bound, source) = (Quantity::Field, Quantity::Field.usual_bound(), Source::OwnChoice);
+    plate.requirements.push(Requirement { quantity, bound, limit: whole, out_to: 1.0, reason: String::new(), source });
+    let with_field = |name: &str, lens: &str, lp_mm: f64, field_mm: f64| {
+        let mut set_up = set_up(name, &["body", lens], lp_mm, 0.5);
+        let sharp = set_up.dossier.measured[0].0.clone();
+        let field = Figure { quantity: Quantity::Field, at: None, value: field_mm, own_plus_minus: 0.5, ..sharp };
+        set_up.dossier.measured.push(Measured(field));
+        set_up
+    };
+    let drawer = Drawer {
+        parts: vec![part("body", true, None), part("a", true, None), part("b", true, None)],
+        set_ups: vec![with_field("reversed", "a", 40.0, 30.0), with_field("on tubes", "b", 12.5, 56.0)],
+        uses: vec![plate],
+    };
+    let ranked: Vec<String> = decided(&drawer).uses[0].ranked.iter().map(|ranked| ranked.set_up.clone()).collect();
+    assert_eq!(ranked, ["on tubes", "reversed"]);
 }

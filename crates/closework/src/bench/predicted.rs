@@ -27,6 +27,7 @@ use rays::{AimError, Criterion, Form, Kind, Looks, Pencil, Question, SetUp, Spec
 use super::BenchError;
 use super::frame::{FOCUS_CYCLES_PER_MM, FOCUS_OUT_TO};
 use super::stand_in::{form_of, stand_in_of};
+use super::trace::film_response;
 
 /// So many forms beside the chosen one are traced.
 pub const OTHERS: usize = 4;
@@ -61,7 +62,7 @@ impl Chain {
     /// What is left at a frequency, at the soft end and at the fine one.
     pub fn leaves(self, cycles_per_mm: f64) -> [f64; 2] {
         [0, 1].map(|end| {
-            let film = 1.0 / (1.0 + (cycles_per_mm / FILM_HALF[end]).powi(2));
+            let film = film_response(FILM_HALF[end], cycles_per_mm);
             let turn = std::f64::consts::PI * cycles_per_mm * self.pitch_um * 1e-3 * SCANNER_SAMPLES[end];
             // Beyond its first zero the aperture shows structures that are not there.
             let scanner = if turn < std::f64::consts::PI { sinc(turn) } else { 0.0 };

@@ -108,8 +108,21 @@ pub struct ForeseenGain {
     pub set_up: String,
     /// Its chance.
     pub probability: f64,
-    /// The chance of the likeliest set-up of what is owned, by prediction too; absent where none can be traced.
-    pub without: Option<f64>,
+    /// Its tightest figure.
+    pub finding: Option<FindingDocument>,
+    /// The likeliest set-up of what is owned, by prediction too; absent where none can be traced.
+    pub without: Option<ForeseenWithout>,
+}
+
+/// The likeliest set-up without a part.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ForeseenWithout {
+    /// The set-up.
+    pub set_up: String,
+    /// Its chance.
+    pub probability: f64,
+    /// Its tightest figure.
+    pub finding: Option<FindingDocument>,
 }
 
 /// A kit chosen with predictions beside frames.

@@ -489,7 +489,8 @@ fn tried_in_order(judged: &Judged, all: &Kit) -> Vec<String> {
 pub(super) fn drawer(judged: &Judged, kit: &Kit, all: &Kit, prices: &Prices) -> Drawer {
     let part = |id: String| {
         let (owned, price) = (kit.part(&id).is_some(), prices.known.get(&id).copied());
-        decision::Part { id, owned, price }
+        let price_plus_minus = prices.doubts.get(&id).copied().unwrap_or(0.0);
+        decision::Part { id, owned, price, price_plus_minus }
     };
     let set_ups = judged.candidates.iter().zip(&judged.dossiers);
     Drawer {

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use kit::Part;
+use kit::{Part, Quantity, Value};
 
 use crate::documents::verdict::Money;
 
@@ -11,6 +11,8 @@ use crate::documents::verdict::Money;
 pub struct Prices {
     /// By id.
     pub known: BTreeMap<String, f64>,
+    /// Half-widths of those that were given with one, by id.
+    pub doubts: BTreeMap<String, f64>,
     /// What is and is not known.
     pub money: Money,
 }
@@ -19,7 +21,11 @@ impl Prices {
     /// Of these parts. A price without a currency is taken to be in that of the others.
     pub fn of<'a>(parts: impl Iterator<Item = &'a Part>) -> Self {
         let (mut known, mut missing, mut currencies) = (BTreeMap::new(), Vec::new(), BTreeSet::new());
+        let mut doubts = BTreeMap::new();
         for part in parts {
+            if let Some(Value::Number(Quantity { plus_minus: Some(plus_minus), .. })) = part.value("price") {
+                doubts.insert(part.id().to_owned(), *plus_minus);
+            }
             match part.number("price") {
                 None => missing.push(part.id().to_owned()),
                 Some(price) => {
@@ -32,9 +38,15 @@ impl Prices {
         match (all.next(), all.next()) {
             (Some(first), Some(second)) => {
                 let mixed = [first, second].into_iter().chain(all).collect();
-                Self { known: BTreeMap::new(), money: Money { currency: String::new(), mixed, missing } }
+                Self {
+                    known: BTreeMap::new(),
+                    doubts: BTreeMap::new(),
+                    money: Money { currency: String::new(), mixed, missing },
+                }
             }
-            (one, _) => Self { known, money: Money { currency: one.unwrap_or_default(), mixed: Vec::new(), missing } },
+            (one, _) => {
+                Self { known, doubts, money: Money { currency: one.unwrap_or_default(), mixed: Vec::new(), missing } }
+            }
         }
     }
 }
@@ -74,6 +86,14 @@ mod tests {
         assert_close!(one.known.values().sum::<f64>(), 90.0, absolute = 0.0);
         assert_eq!((one.money.currency.as_str(), one.money.mixed.len()), ("EUR", 0));
         assert_eq!(Prices::of(kit(&[("40", "")]).parts().iter()).money.currency, "");
+    }
+
+    #[test]
+    fn a_price_may_be_in_doubt() {
+        let found = Prices::of(kit(&[("{ value = 120, plus_minus = 20 }", "EUR"), ("50", "")]).parts().iter());
+        assert_close!(found.known["t0"], 120.0, absolute = 0.0);
+        assert_close!(found.doubts["t0"], 20.0, absolute = 0.0);
+        assert!(!found.doubts.contains_key("t1"));
     }
 
     #[test]

@@ -96,7 +96,12 @@ fn build(
     let asked = document(&need).requirements;
     let named = Use { id: title.into(), requirements: asked.iter().map(RequirementDocument::requirement).collect() };
     named.check()?;
-    let own = asked.into_iter().map(|asked| LimitDocument { words: words(&asked), asked, from_job: false });
+    let said = |asked: &RequirementDocument| match asked.quantity {
+        // As it is seen in the print.
+        Asked::Fringing => format!("{}: {} on the print", words(asked), on_print(asked.limit, need.enlargement())),
+        _ => words(asked),
+    };
+    let own = asked.into_iter().map(|asked| LimitDocument { words: said(&asked), asked, from_job: false });
     let of_job = job_limits(job).into_iter().map(|asked| LimitDocument { words: words(&asked), asked, from_job: true });
     let limits: Vec<LimitDocument> = own.chain(of_job).collect();
     let requirements = limits.iter().map(|limit| on_subject(&limit.asked, need.magnification())).collect();
@@ -153,6 +158,11 @@ pub fn amount(asked: Asked, value: f64) -> String {
         Asked::Resolution => format!("{}\u{a0}lp/mm", fmt::figure(value, 3)),
         other => format!("{}\u{a0}{}", fmt::figure(value, 2), other.unit()),
     }
+}
+
+/// Micrometres on film as millimetres on paper.
+pub fn on_print(film_um: f64, enlargement: f64) -> String {
+    format!("{}\u{a0}mm", fmt::figure(film_um * enlargement / 1000.0, 2))
 }
 
 /// A limit in words: "at least 26.8 lp/mm on film at 30 % of the contrast, out to 0.7 of the way to the corner".
@@ -255,6 +265,19 @@ mod tests {
         assert!(refused("?", &kit, &mut book).contains("cannot be read"));
         let one = serde_json::to_string(&from_job(&need_for(&job, &kit).expect("need"))).expect("text");
         assert!(refused(&one, &Kit::default(), &mut book).contains("not in the kit"));
+    }
+
+    #[test]
+    fn colour_is_told_as_it_is_seen_in_print() {
+        // 37 µm on film, enlarged 150/56 times: 0.099 mm on paper.
+        let (mut book, job) = job(JobDraft { print_mm: 150.0, ..JobDraft::default() });
+        let kit = Kit::parse(KIT).expect("kit");
+        let asks = r#"{"version":1,"requirements":[{"quantity":"fringing","side":"at_most","limit":37,"out_to":0.9,
+            "reason":"r","source":"own choice"}]}"#;
+        let draft = UseDraft { title: "plate".into(), requirements: asks.into() };
+        let id = book.add_use(job.id, &draft, "2026-05-01T10:00:00Z").expect("kept");
+        let stated = stated(&book.use_of(id).expect("read").expect("there"), &job, &kit).expect("a use");
+        assert!(stated.limits[0].words.ends_with(": 0.099\u{a0}mm on the print"), "{}", stated.limits[0].words);
     }
 
     #[test]

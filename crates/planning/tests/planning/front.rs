@@ -175,7 +175,7 @@ proptest! {
         let choices = choices(&coarse);
         let members = front(&choices, &Axis::ALL).members;
         // Two steps apart is beyond doubt; of a quarter nothing more is known.
-        let surely = |p: usize, q: usize| p % 4 != 0 && q % 4 != 0 && sharp[p] >= sharp[q] + 2;
+        let surely = |p: usize, q: usize| !p.is_multiple_of(4) && !q.is_multiple_of(4) && sharp[p] >= sharp[q] + 2;
         let added = reprieved(&choices, &Axis::ALL, &members, &surely);
         let worth: Vec<usize> = members.iter().chain(&added).copied().collect();
         let at_least = |p: usize, q: usize| coarse[p] == coarse[q] || beats(coarse[p], coarse[q]);

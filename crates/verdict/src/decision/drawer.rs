@@ -15,6 +15,9 @@ pub struct Part {
     /// What selling it would bring (owned) or buying it would cost, in one currency for all; `None` when nobody knows. It counts to
     /// the hundredth.
     pub price: Option<f64>,
+    /// Half-width of the price's 95 % interval; 0 for a price that is known. The cheapest kit goes by the price as it stands, the share
+    /// of worlds by prices drawn.
+    pub price_plus_minus: f64,
 }
 
 /// A set-up with the parts that it needs and all that is known of it.
@@ -73,6 +76,14 @@ pub enum DecideError {
         /// Largest allowed.
         most: f64,
     },
+    /// A price's doubt makes no sense.
+    #[error("the price of “{part}” is given as ± {plus_minus}; that must be a number, 0 or above")]
+    BadPriceDoubt {
+        /// The part.
+        part: String,
+        /// As given.
+        plus_minus: f64,
+    },
     /// More parts than can be weighed up.
     #[error("{parts} parts; at most {most} can be weighed up together")]
     TooManyParts {
@@ -116,6 +127,10 @@ pub(super) fn check(drawer: &Drawer) -> Result<(), DecideError> {
     for part in &drawer.parts {
         if let Some(price) = part.price.filter(|price| !(0.0..=MOST_PRICE).contains(price)) {
             return Err(DecideError::BadPrice { part: part.id.clone(), price, most: MOST_PRICE });
+        }
+        let plus_minus = part.price_plus_minus;
+        if !(0.0..=MOST_PRICE).contains(&plus_minus) {
+            return Err(DecideError::BadPriceDoubt { part: part.id.clone(), plus_minus });
         }
     }
     Ok(())

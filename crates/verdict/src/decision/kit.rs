@@ -57,8 +57,8 @@ pub(super) enum First {
 
 /// Hundredths (at most 10⁹ a part, 2³⁷ for all), parts without price and parts (at most 128 each) as one whole number, the
 /// first in rank at the top.
-fn cost(part: &Part, first: First) -> i64 {
-    let hundredths = part.price.map_or(0, |price| (price * 100.0).round() as i64);
+fn cost(part: &Part, price: Option<f64>, first: First) -> i64 {
+    let hundredths = price.map_or(0, |price| (price * 100.0).round() as i64);
     let unpriced = i64::from(part.price.is_none());
     match first {
         First::Price => (hundredths << 16) + (unpriced << 8) + 1,
@@ -68,8 +68,14 @@ fn cost(part: &Part, first: First) -> i64 {
 
 /// The cheapest parts, of those available, for the uses whose serving sets are given.
 pub(super) fn solve(case: &Case, first: First, uses: &[Vec<PartSet>]) -> Result<PartSet, DecideError> {
-    let costs: Vec<i64> = case.drawer.parts.iter().map(|part| cost(part, first)).collect();
+    let costs: Vec<i64> = case.drawer.parts.iter().map(|part| cost(part, part.price, first)).collect();
     Ok(cheapest(&costs, uses)?.parts)
+}
+
+/// The same at other prices than are stated, by part.
+pub(super) fn solve_at(case: &Case, prices: &[Option<f64>], uses: &[Vec<PartSet>]) -> Result<PartSet, DecideError> {
+    let costs = case.drawer.parts.iter().zip(prices).map(|(part, price)| cost(part, *price, First::Price));
+    Ok(cheapest(&costs.collect::<Vec<_>>(), uses)?.parts)
 }
 
 /// The sets of parts that count as serving each use, uses that nothing serves left out.

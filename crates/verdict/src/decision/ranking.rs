@@ -4,7 +4,7 @@ use optics::Estimate;
 
 use super::case::Case;
 use crate::Answer;
-use crate::enough::{Basis, Figure, Finding, Missing, Ruling};
+use crate::enough::{Basis, Figure, Finding, Missing, Quantity, Ruling};
 
 /// How a use stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -100,13 +100,24 @@ pub(super) fn verdict(case: &Case, use_: usize) -> UseVerdict {
     UseVerdict { use_id: case.use_id(use_), standing, ranked }
 }
 
-/// Set-ups that can be built, best first: by answer, probability in steps, room, number of parts.
+/// Whether a set-up surely cuts the subject off: however sharp it is, its picture is another one.
+fn cuts_off(case: &Case, use_: usize, ruling: &Ruling) -> bool {
+    let requirements = &case.drawer.uses[use_].requirements;
+    let field = |finding: &&Finding| requirements[finding.requirement].quantity == Quantity::Field;
+    ruling.findings.iter().filter(field).any(|finding| finding.probability <= SURELY_NOT)
+}
+
+/// A chance so small that a limit is surely missed.
+const SURELY_NOT: f64 = 0.05;
+
+/// Set-ups that can be built, best first: by answer, those that cut the subject off last; probability in steps, room, number of parts.
 pub(super) fn order(case: &Case, use_: usize, available: crate::cover::PartSet) -> Vec<usize> {
     let mut order: Vec<usize> = case.buildable(available).collect();
     let class = |ruling: &Ruling| match ruling.answer {
         Answer::Serves => 0,
         Answer::Undecided if ruling.missing.is_empty() => 1,
         Answer::Undecided => 2,
+        Answer::FallsShort if cuts_off(case, use_, ruling) => 4,
         Answer::FallsShort => 3,
     };
     order.sort_by(|a, b| {

@@ -2,17 +2,19 @@
 
 use std::collections::BTreeMap;
 
+use optics::COVERAGE_95;
+
 use super::DecideOptions;
 use super::case::Case;
 use super::drawer::DecideError;
-use super::kit::{First, Kit, solve};
+use super::kit::{First, Kit, solve, solve_at};
 use crate::cover::{PartSet, smallest};
 use crate::numeric::Chance;
 
 /// Fewer worlds tell a share to no better than ± 10 %.
 pub const LEAST_WORLDS: usize = 100;
 
-/// What becomes of a decision in worlds drawn from the doubts. In each world every figure, limit and shared cause has one value,
+/// What becomes of a decision in worlds drawn from the doubts. In each world every figure, limit, shared cause and price has one value,
 /// so that every set-up either serves or does not. A share of n worlds has a standard error of at most 0.5/√n.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Worlds {
@@ -36,16 +38,18 @@ pub(super) fn draw(case: &Case, kit: &Kit, options: &DecideOptions) -> Result<Wo
     }
     let (mut chance, mut tally) = (Chance::new(options.seed), Tally::new(case));
     let mut solved = BTreeMap::new();
+    let doubtful = case.drawer.parts.iter().any(|part| part.price_plus_minus > 0.0);
     for _ in 0..drawn {
         let world: Vec<f64> = (0..case.doubts).map(|_| chance.normal()).collect();
         let serving: Vec<Vec<PartSet>> = (0..case.drawer.uses.len()).map(|use_| serving(case, use_, &world)).collect();
         let kept_for: Vec<Vec<PartSet>> =
             (0..).zip(&serving).map(|(use_, sets)| kept_for(case, use_, sets, &world)).collect();
+        let uses = || -> Vec<_> { kept_for.iter().filter(|sets| !sets.is_empty()).cloned().collect() };
         let cheapest = match solved.get(&kept_for) {
+            _ if doubtful => solve_at(case, &prices(case, &mut chance), &uses())?,
             Some(known) => *known,
             None => {
-                let uses: Vec<_> = kept_for.iter().filter(|sets| !sets.is_empty()).cloned().collect();
-                let found = solve(case, First::Price, &uses)?;
+                let found = solve(case, First::Price, &uses())?;
                 solved.insert(kept_for, found);
                 found
             }
@@ -53,6 +57,16 @@ pub(super) fn draw(case: &Case, kit: &Kit, options: &DecideOptions) -> Result<Wo
         tally.add(kit.set, cheapest, &serving);
     }
     Ok(tally.shares(case, drawn))
+}
+
+/// Prices in one world; nothing is worth less than nothing.
+fn prices(case: &Case, chance: &mut Chance) -> Vec<Option<f64>> {
+    let parts = case.drawer.parts.iter();
+    let mut drawn = |part: &super::Part, price: f64| match part.price_plus_minus {
+        0.0 => price,
+        plus_minus => (price + chance.normal() * plus_minus / COVERAGE_95).max(0.0),
+    };
+    parts.map(|part| part.price.map(|price| drawn(part, price))).collect()
 }
 
 /// The smallest sets of owned parts that serve a use in a world.

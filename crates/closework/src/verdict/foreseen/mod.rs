@@ -21,6 +21,7 @@ use crate::bench::{self, Trace};
 use crate::documents::Asked;
 use crate::documents::foreseen::{
     ForeseenDocument, ForeseenGain, ForeseenKit, ForeseenRank, ForeseenSetUp, ForeseenUse, ForeseenWish,
+    ForeseenWithout,
 };
 use crate::documents::verdict::{FindingDocument, VerdictSettings};
 use crate::web::kit_book::part_name;
@@ -168,6 +169,10 @@ fn one_wish(prepared: &Prepared, judged: &Judged, foreseen: &[Foreseen], wish: &
         let others = |id: &String| *id == wish.part || prepared.material.kit.part(id).is_some();
         ids.contains(&wish.part) && ids.iter().all(others) && foreseen[at].source != Source::Kit
     };
+    let tightest = |use_: usize, at: usize| {
+        let found = judged.weakest(use_, at)?;
+        Some(FindingDocument { limit: in_full(prepared, &judged.uses[use_].id, found.limit), ..found })
+    };
     let gain = |use_: usize| {
         let (at, probability) = likeliest(judged, use_, of_wish)?;
         let without = likeliest(judged, use_, |at| owned(prepared, &judged.candidates[at]));
@@ -175,7 +180,12 @@ fn one_wish(prepared: &Prepared, judged: &Judged, foreseen: &[Foreseen], wish: &
             use_id: judged.uses[use_].id.clone(),
             set_up: judged.candidates[at].id.clone(),
             probability,
-            without: without.map(|(_, chance)| chance),
+            finding: tightest(use_, at),
+            without: without.map(|(at, probability)| ForeseenWithout {
+                set_up: judged.candidates[at].id.clone(),
+                probability,
+                finding: tightest(use_, at),
+            }),
         })
     };
     let uses: Vec<ForeseenGain> = (0..judged.uses.len()).filter_map(gain).collect();

@@ -6,7 +6,7 @@ use super::super::money::{Prices, sum};
 use super::set_ups::{Foreseen, chain};
 use super::{likeliest, owned};
 use crate::documents::foreseen::{ForeseenCheck, ForeseenDocument, ForeseenGain, ForeseenWish};
-use crate::documents::verdict::{Evidence, Sentence, SentenceKind};
+use crate::documents::verdict::{Evidence, FindingDocument, Sentence, SentenceKind};
 use crate::verdict::predicted::address;
 use crate::web::fmt;
 
@@ -75,7 +75,7 @@ const WORTH: f64 = 0.05;
 
 /// By how much a part raises the chance for a use.
 pub fn rise(gain: &ForeseenGain) -> f64 {
-    gain.probability - gain.without.unwrap_or(0.0)
+    gain.probability - gain.without.as_ref().map_or(0.0, |without| without.probability)
 }
 
 fn to_buy(prepared: &Prepared, judged: &Judged, foreseen: &[Foreseen], document: &ForeseenDocument) -> Vec<Sentence> {
@@ -84,23 +84,36 @@ fn to_buy(prepared: &Prepared, judged: &Judged, foreseen: &[Foreseen], document:
     wishes.sort_by(|a, b| best(b).total_cmp(&best(a)));
     let candidates: Vec<_> = foreseen.iter().map(|foreseen| foreseen.candidate.clone()).collect();
     let money = prepared.material.prices(&candidates);
-    wishes.iter().map(|wish| one_wish(judged, document, wish, &money)).collect()
+    wishes.iter().map(|wish| one_wish(prepared, judged, document, wish, &money)).collect()
 }
 
-fn one_wish(judged: &Judged, document: &ForeseenDocument, wish: &ForeseenWish, prices: &Prices) -> Sentence {
+fn one_wish(
+    prepared: &Prepared,
+    judged: &Judged,
+    document: &ForeseenDocument,
+    wish: &ForeseenWish,
+    prices: &Prices,
+) -> Sentence {
     let cost = wish.price.map_or(String::new(), |price| format!(" for {}", sum(price, &prices.money.currency)));
     let worth: Vec<&ForeseenGain> = wish.uses.iter().filter(|gain| rise(gain) >= WORTH).collect();
     let name = |id: &str| document.set_ups.iter().find(|set_up| set_up.id == id).map_or("", |set_up| &set_up.name);
     let one = |gain: &&ForeseenGain| {
         let use_ = judged.use_at(&gain.use_id).map_or(String::new(), |at| use_name(judged, at));
-        let from = match gain.without {
-            Some(without) => format!("from {} to {}", chance(without), chance(gain.probability)),
+        let from = match &gain.without {
+            Some(without) => format!("from {} to {}", chance(without.probability), chance(gain.probability)),
             None => format!("from nothing that can be traced to {}", chance(gain.probability)),
         };
-        format!("the chance for {use_} {from}, with “{}”", name(&gain.set_up))
+        format!("the chance for {use_} {from}, with “{}”{}", name(&gain.set_up), figures(prepared, gain))
     };
+    let nearest = wish.uses.iter().max_by(|a, b| rise(a).total_cmp(&rise(b)));
+    let nearest = nearest.map_or(String::new(), |gain| {
+        format!(" At best it makes “{}”{}.", name(&gain.set_up), figures(prepared, gain))
+    });
     let text = match &worth[..] {
-        [] => format!("Buying {}{cost} is not predicted to do more for any use than what is there already.", wish.name),
+        [] => format!(
+            "Buying {}{cost} is not predicted to do more for any use than what is there already.{nearest}",
+            wish.name
+        ),
         gains => format!(
             "Buying {}{cost} is predicted to raise {}. Try it on a borrowed one first: a frame decides.",
             wish.name,
@@ -112,6 +125,18 @@ fn one_wish(judged: &Judged, document: &ForeseenDocument, wish: &ForeseenWish, p
         Some(Evidence { words: "its set-up, predicted".into(), page: format!("#{}", set_up.id) })
     });
     Sentence { kind: SentenceKind::Buy, text, about: vec![wish.part.clone()], evidence: evidence.into_iter().collect() }
+}
+
+/// The tightest figure with a part, and that of what is owned: ", 12 ± 5 lp/mm on film in the corner against 9 ± 6 …".
+fn figures(prepared: &Prepared, gain: &ForeseenGain) -> String {
+    let limits = prepared.uses.iter().find(|stated| stated.id == gain.use_id).map(|stated| stated.limits.as_slice());
+    let words = |finding: &Option<FindingDocument>| {
+        let finding = finding.as_ref()?;
+        Some(figure_words(limits?.get(finding.limit)?, finding))
+    };
+    let with = words(&gain.finding).map_or(String::new(), |with| format!(", tightest {with}"));
+    let without = gain.without.as_ref().and_then(|without| words(&without.finding));
+    with + &without.map_or(String::new(), |without| format!(", against {without} of what is owned"))
 }
 
 fn checked(check: &ForeseenCheck) -> Sentence {

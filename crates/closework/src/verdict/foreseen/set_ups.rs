@@ -299,11 +299,18 @@ fn ways_for(kit: &Kit, job: &Job, wanted: &dyn Fn(&ReachedSetup) -> bool, most: 
 
 fn plain(planned: &Planned) -> Plain {
     let setting = planned.setup.setting.as_ref();
+    let parts = setting.map_or_else(|| planned.setup.parts.clone(), |setting| setting.parts.clone());
     Plain {
-        parts: setting.map_or_else(|| planned.setup.parts.clone(), |setting| setting.parts.clone()),
+        parts: parts.iter().map(|word| as_set(word)).collect(),
         focus: setting.map_or_else(|| "infinity".into(), |setting| setting.focus.to_string()),
         f_number: Some(stop_for(&planned.choice)),
     }
+}
+
+/// A draw as a person sets it, to a tenth of a millimetre.
+fn as_set(word: &str) -> String {
+    let set = |(id, mm): (&str, &str)| Some(format!("{id}={}", (mm.parse::<f64>().ok()? * 10.0).round() / 10.0));
+    word.split_once('=').and_then(set).unwrap_or_else(|| word.to_owned())
 }
 
 /// Parts and f-number; the focus where two would share that.

@@ -44,6 +44,9 @@ fn set_ups_without_a_measured_frame_are_judged_as_predicted_and_the_verdict_stay
     let ranked = &found.uses[0].ranked;
     assert!(ranked.windows(2).all(|pair| pair[0].probability >= pair[1].probability || !pair[1].missing.is_empty()));
     assert!(ranked.iter().flat_map(|ranked| &ranked.findings).all(|finding| finding.basis == "predicted"));
+    // Draws as they can be set.
+    let fine = |word: &&String| word.split_once('=').is_some_and(|(_, mm)| mm.len() > 5);
+    assert!(!found.set_ups.iter().flat_map(|set_up| &set_up.parts).any(|word| fine(&word)), "{:?}", found.set_ups);
     let best = found.sentences.iter().find(|said| said.kind == SentenceKind::Best).expect("said");
     assert!(best.text.contains("a predicted chance of"), "{}", best.text);
     // Every traced figure is wide, that of a perfectly sharp middle a twentieth of itself at the least.

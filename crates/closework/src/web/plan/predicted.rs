@@ -100,7 +100,7 @@ impl State {
             },
             Self::There(likelies, [wanted, contrast]) => html! {
                 p.note {
-                    "The last two figures are " strong { "predicted, not measured" } ": " (NOT_YOURS) ". On the subject, at the stop given, at the weakest place out to " (fmt::percent(OUT_TO)) " of the way to the corner, film and scanner counted; the job wants " (fmt::figure(*wanted, 3)) " lp/mm with " (fmt::percent(*contrast)) " of the contrast left. Intervals are those of 95 %: how far forms like it scatter, focusing, film and scanner."
+                    "Detail and colour are " strong { "predicted, not measured" } ": " (NOT_YOURS) ". On the subject, at the stop given, at the weakest place out to " (fmt::percent(OUT_TO)) " of the way to the corner, film and scanner counted; the job wants " (fmt::figure(*wanted, 3)) " lp/mm with " (fmt::percent(*contrast)) " of the contrast left. Intervals are those of 95 %: how far forms like it scatter, focusing, film and scanner. A dash stands where nothing can be traced, a converter say, or a form’s colours are not printed."
                     @if !likelies.added.is_empty() { " Where a set-up is beaten in all else and surely better in this, it is listed last." }
                 }
             },

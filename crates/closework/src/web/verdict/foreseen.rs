@@ -105,9 +105,11 @@ fn there(document: &VerdictDocument, foreseen: &ForeseenDocument) -> Markup {
 }
 
 fn one_use(document: &VerdictDocument, foreseen: &ForeseenDocument, standing: &ForeseenUse) -> Markup {
+    let full = document.uses.iter().find(|full| full.id == standing.id).filter(|_| document.whole_drawer);
+    let job = full.and_then(|full| document.jobs.iter().find(|job| job.id == full.job));
     html! {
         @if !standing.ranked.is_empty() {
-            h3 id=(format!("predicted-{}", standing.id)) { (shown::capital(&standing.title)) ", predicted" }
+            h3 id=(format!("predicted-{}", standing.id)) { (shown::capital(&standing.title)) @if let Some(job) = job { ", for " (job.title) } ", predicted" }
             @if !standing.left_out.is_empty() { p.soft { "No tracing tells: " (standing.left_out.join("; ")) ". A frame must." } }
             div.scroll tabindex="0" role="region" aria-labelledby=(format!("predicted-{}", standing.id)) {
                 table.stacked {
@@ -171,8 +173,9 @@ fn kit(document: &VerdictDocument, foreseen: &ForeseenDocument) -> Markup {
 fn evidence(foreseen: &ForeseenDocument) -> Markup {
     html! {
         @if !foreseen.set_ups.is_empty() {
-            h3 { "What was traced" }
-            @for set_up in &foreseen.set_ups {
+            details {
+                summary { "What was traced: " (crate::web::fmt::count(foreseen.set_ups.len(), "set-up", "set-ups")) ", each with its figures and forms" }
+                @for set_up in &foreseen.set_ups {
                 details.detail id=(set_up.id) {
                     summary {
                         strong { (set_up.name) }
@@ -185,6 +188,7 @@ fn evidence(foreseen: &ForeseenDocument) -> Markup {
                         a href=(crate::verdict::predicted::address(&set_up.parts, &set_up.focus, set_up.f_number)) { "The set-up" } "."
                     }
                     (shown::figures(&set_up.name, &set_up.figures))
+                }
                 }
             }
         }
