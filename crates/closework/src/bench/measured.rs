@@ -246,6 +246,7 @@ impl MeasuredFrame {
             film_mm: self.places.iter().map(|place| place.film_mm).collect(),
             cycles_per_mm: COMPARED.to_vec(),
             main_cycles_per_mm: FOCUSED_BY,
+            through_focus: Vec::new(),
             focus: Focus::GroundGlass,
             film_half: None,
             frame_mm: self.frame_mm,

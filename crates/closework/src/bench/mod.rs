@@ -26,7 +26,7 @@ pub use measured::{
     COMPARED, Compared, Fit, MeasuredError, MeasuredFrame, MeasuredPlace, Share, Way, fit, measured_frames,
     off_by_words, taken_with,
 };
-pub use picture::{Picture, Subject, write};
+pub use picture::{PITCH_UM, Picture, Subject, write, write_scan};
 pub use predicted::{
     Chain, Foresee, Foretold, ForetoldPlace, OTHERS, PredictedFigures, Told, Trace, predicted, predicted_already,
 };

@@ -116,7 +116,7 @@ pub fn write(
     let capture = capture.map_err(|why| undrawn(&why))?;
     let spreads = point_spreads(&picture.set_up, capture.corner_mm(), PITCH_UM / 1000.0 / CELLS_TO_A_SAMPLE)?;
     let part = path.with_extension("part");
-    let ended = rows(&scene, &capture, &spreads, &part, heard);
+    let ended = write_scan(&scene, &capture, &spreads, &part, heard);
     if matches!(ended, Ok(ControlFlow::Continue(()))) {
         std::fs::rename(&part, path).map_err(|why| undrawn(&why))?;
     } else {
@@ -125,16 +125,17 @@ pub fn write(
     ended
 }
 
-fn rows(
+/// Draws into a TIFF of 16 bits in sRGB, at the capture's own pitch.
+pub fn write_scan(
     scene: &scene::Scene,
     capture: &Capture,
     spreads: &scene::PointSpreads,
-    part: &Path,
+    path: &Path,
     heard: &mut dyn FnMut(f64) -> ControlFlow<()>,
 ) -> Result<ControlFlow<()>, BenchError> {
     let undrawn = |why: imaging::ImagingError| BenchError::Undrawn(why.to_string());
-    let (width, height) = (capture.settings().width_px, capture.settings().height_px);
-    let mut writer = TiffWriter::create(part, width, height, Some(PITCH_UM), Some(&srgb_profile())).map_err(undrawn)?;
+    let Settings { width_px: width, height_px: height, pitch_um, .. } = *capture.settings();
+    let mut writer = TiffWriter::create(path, width, height, Some(pitch_um), Some(&srgb_profile())).map_err(undrawn)?;
     let (mut done, mut failed) = (0.0, None);
     let ended = draw(scene, capture, spreads, &mut |samples| {
         for row in samples.chunks(width as usize * 3) {

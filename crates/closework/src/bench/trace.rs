@@ -17,8 +17,10 @@ pub struct Wanted {
     pub film_mm: Vec<f64>,
     /// Frequencies on film, cycles/mm.
     pub cycles_per_mm: Vec<f64>,
-    /// The frequency by which it is focused, and that the curves through focus and over the field and the map are for.
+    /// The frequency by which it is focused, and that the curves over the field and the map are for.
     pub main_cycles_per_mm: f64,
+    /// Frequencies of the curves through focus, cycles/mm.
+    pub through_focus: Vec<f64>,
     /// What it is focused for.
     pub focus: Focus,
     /// Where the film leaves half of the contrast, cycles/mm; contrast is that of the lens alone where it is left out.
@@ -54,7 +56,7 @@ pub struct Found {
     pub prediction: Prediction,
     /// Sums of the third order, surface by surface, for the outermost place asked for.
     pub sums: Seidel,
-    /// Contrast at the main frequency with the film moved from where it was focused.
+    /// Contrast with the film moved from where it was focused.
     pub through_focus: Vec<Plane>,
     /// Single rays, one for every place; none where it is dark.
     pub rays: Vec<Option<PlaceRays>>,
@@ -71,8 +73,8 @@ pub struct Found {
 pub struct Plane {
     /// Away from the lens, mm from where the film was focused.
     pub shift_mm: f64,
-    /// One for every place; none where it is dark.
-    pub transfers: Vec<Option<Transfer>>,
+    /// For every place one for every frequency of the curves through focus; none where it is dark.
+    pub transfers: Vec<Option<Vec<Transfer>>>,
 }
 
 /// Where single rays from one place in the field meet the film.
@@ -256,13 +258,13 @@ fn through_focus(system: &System, question: &Question, told: &Prediction, wanted
     };
     let pencils: Vec<Option<Pencil>> = told.zones.iter().map(pencil).collect();
     let contrast = |pencil: &Pencil, shift: f64| {
-        let mut transfer = pencil.transfer(told.focus_mm + shift, &[main], |_| 1.0).first().copied()?;
-        wanted.on_film(&mut transfer, main);
-        Some(transfer)
+        let mut transfers = pencil.transfer(told.focus_mm + shift, &wanted.through_focus, |_| 1.0);
+        transfers.iter_mut().zip(&wanted.through_focus).for_each(|(transfer, lp)| wanted.on_film(transfer, *lp));
+        transfers
     };
     let plane = |shift_mm: f64| Plane {
         shift_mm,
-        transfers: pencils.iter().map(|pencil| contrast(pencil.as_ref()?, shift_mm)).collect(),
+        transfers: pencils.iter().map(|pencil| Some(contrast(pencil.as_ref()?, shift_mm))).collect(),
     };
     shifts.iter().map(|shift| plane(*shift)).collect()
 }

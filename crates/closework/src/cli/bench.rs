@@ -90,6 +90,7 @@ fn wanted(told: &args::BenchTold, focus: FocusArg, frame_mm: [f64; 2]) -> Wanted
     Wanted {
         film_mm: if told.at_mm.is_empty() { vec![0.0, 0.5 * corner, corner] } else { told.at_mm.clone() },
         cycles_per_mm: told.lp_mm.clone(),
+        through_focus: told.lp_mm.clone(),
         main_cycles_per_mm: told.lp_mm.first().copied().unwrap_or(20.0),
         focus: match focus {
             FocusArg::AsSet => Focus::AsSet,

@@ -2,18 +2,15 @@
 
 use std::ops::ControlFlow;
 
-use imaging::{TiffWriter, srgb_profile};
 use scene::{Capture, Grain, Laid, Places, Scene, Settings, test_card};
 
 use super::content::Shot;
-use crate::bench;
+use crate::bench::{self, PITCH_UM};
 use crate::web::scans::{file_of, new_name};
 use crate::web::{App, PageError};
 
 /// The frame's side on film, mm.
 const FRAME_MM: f64 = 56.0;
-/// 1000 samples to the inch.
-const PITCH_UM: f64 = 25.4;
 
 /// A drawn scan.
 pub(super) struct Drawn {
@@ -34,28 +31,10 @@ pub(super) fn draw(
     // Twice as fine as the cells that frames are drawn on.
     let spreads = shot.spreads(capture.corner_mm(), PITCH_UM / 6000.0).map_err(|why| undrawn(&why))?;
     let stored = format!("{}.tif", new_name());
-    let (width, height) = (capture.settings().width_px, capture.settings().height_px);
-    let profile = srgb_profile();
-    let writer = TiffWriter::create(&file_of(app, &stored), width, height, Some(PITCH_UM), Some(&profile));
-    let mut writer = writer.map_err(unwritten)?;
-    let (mut rows, mut failed) = (0.0, None);
-    let ended = bench::draw(&scene, &capture, &spreads, &mut |samples| {
-        for row in samples.chunks(width as usize * 3) {
-            if let Err(error) = writer.write_row(row) {
-                failed = Some(error);
-                return ControlFlow::Break(());
-            }
-            rows += 1.0;
-        }
-        heard(rows / f64::from(height))
-    });
-    match (failed, ended.map_err(|why| undrawn(&why))?) {
-        (Some(error), _) => Err(unwritten(error)),
-        (None, ControlFlow::Break(())) => Ok(None),
-        (None, ControlFlow::Continue(())) => {
-            writer.finish().map_err(unwritten)?;
-            Ok(Some(Drawn { stored, places: capture.places(&scene) }))
-        }
+    let ended = bench::write_scan(&scene, &capture, &spreads, &file_of(app, &stored), heard);
+    match ended.map_err(|why| undrawn(&why))? {
+        ControlFlow::Break(()) => Ok(None),
+        ControlFlow::Continue(()) => Ok(Some(Drawn { stored, places: capture.places(&scene) })),
     }
 }
 
@@ -77,8 +56,4 @@ pub(super) fn world(shot: &Shot) -> Result<(Scene, Capture), PageError> {
         ..Settings::default()
     });
     Ok((scene, capture.map_err(|e| undrawn(&e))?))
-}
-
-fn unwritten(error: imaging::ImagingError) -> PageError {
-    PageError::broken("An example frame could not be written to the folder of scans.", error)
 }

@@ -198,6 +198,8 @@ struct PlaneDocument {
     shift_mm: f64,
     /// At the first frequency, one for every place; null where it is dark.
     contrast: Vec<Option<PlaneContrast>>,
+    /// For every place one for every frequency; null where it is dark.
+    by_frequency: Vec<Option<Vec<ContrastDocument>>>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -217,7 +219,12 @@ impl BenchDocument {
         let axial = told.axial_mm.iter().map(|(colour, mm)| AxialDocument { nm: nm(*colour), mm: *mm });
         let planes = found.through_focus.iter().map(|plane| PlaneDocument {
             shift_mm: plane.shift_mm,
-            contrast: plane.transfers.iter().map(|transfer| transfer.as_ref().map(Into::into)).collect(),
+            contrast: plane.transfers.iter().map(|all| Some(all.as_ref()?.first()?.into())).collect(),
+            by_frequency: plane
+                .transfers
+                .iter()
+                .map(|all| Some(contrasts(&wanted.through_focus, all.as_ref()?)))
+                .collect(),
         });
         let petzval = found.sums.petzval_per_mm;
         let places = wanted.film_mm.iter().zip(&told.zones).zip(&found.rays);
@@ -278,16 +285,20 @@ fn on_film(film_mm: f64, zone: &Result<Zone, AimError>, cycles_per_mm: &[f64], r
     }
 }
 
-fn figures(zone: &Zone, cycles_per_mm: &[f64], single_rays: Option<RaysOnFilm>) -> ZoneFigures {
+fn contrasts(cycles_per_mm: &[f64], transfers: &[Transfer]) -> Vec<ContrastDocument> {
     let contrast = |(cycles_per_mm, transfer): (&f64, &Transfer)| ContrastDocument {
         cycles_per_mm: *cycles_per_mm,
         sagittal: transfer.sagittal,
         tangential: transfer.tangential.contrast(),
     };
+    cycles_per_mm.iter().zip(transfers).map(contrast).collect()
+}
+
+fn figures(zone: &Zone, cycles_per_mm: &[f64], single_rays: Option<RaysOnFilm>) -> ZoneFigures {
     let colour = |(colour, mm): &(Wavelength, f64)| ColourDocument { nm: nm(*colour), outward_um: 1e3 * mm };
     let (census, losses) = (&zone.census, &zone.census.losses);
     ZoneFigures {
-        transfer: cycles_per_mm.iter().zip(&zone.transfer).map(contrast).collect(),
+        transfer: contrasts(cycles_per_mm, &zone.transfer),
         colours: zone.colours_mm.iter().map(colour).collect(),
         illumination: zone.illumination,
         distortion: zone.distortion,

@@ -199,6 +199,11 @@ fn film_halves_contrast_where_it_says() {
     let through = |found: &Value| number(&found["through_focus"][6]["contrast"][0], "sagittal");
     assert_close!(through(&filmed), 0.8 * through(&bare), relative = 1e-12);
     assert_close!(number(&filmed["map"]["rows"][0][0], "sagittal"), at(&filmed, 0), relative = 1e-12);
+    // The plane in which it was focused has the figures of the place itself, at every frequency.
+    for frequency in [0, 1] {
+        let plane = &filmed["through_focus"][6]["by_frequency"][0][frequency];
+        assert_close!(number(plane, "sagittal"), at(&filmed, frequency), relative = 1e-6);
+    }
 }
 
 /// The example's kit, whose lenses name their forms.

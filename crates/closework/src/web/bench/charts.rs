@@ -66,7 +66,7 @@ pub(super) fn over_frequency(found: &Found, wanted: &Wanted) -> Markup {
 /// Contrast with the film moved.
 pub(super) fn over_focus(found: &Found, wanted: &Wanted) -> Markup {
     let marks = by_place(found, wanted, |place, of| {
-        let at = |plane: &crate::bench::Plane| Some((plane.shift_mm, of(plane.transfers[place].as_ref()?)));
+        let at = |plane: &crate::bench::Plane| Some((plane.shift_mm, of(plane.transfers[place].as_ref()?.first()?)));
         found.through_focus.iter().filter_map(at).collect()
     });
     let title = format!("Contrast through focus, {} lp/mm", wanted.main_cycles_per_mm);

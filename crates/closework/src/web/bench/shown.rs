@@ -24,6 +24,7 @@ pub(super) fn wanted(query: &mut Filled, frame_mm: [f64; 2]) -> Wanted {
         film_mm: vec![0.0, 0.5 * corner, corner],
         cycles_per_mm: FREQUENCIES.to_vec(),
         main_cycles_per_mm: main,
+        through_focus: vec![main],
         focus: match query.text("sharpest") {
             "field" => Focus::Field,
             "ground-glass" => Focus::GroundGlass,

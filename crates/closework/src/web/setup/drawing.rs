@@ -4,7 +4,7 @@ use kit::{Choice, Facing, Kind, Layout, LensLink, Link, Report, Setup};
 use maud::{Markup, html};
 use optics::Figure;
 
-use crate::bench::{NOT_YOURS, Section};
+use crate::bench::{NOT_YOURS, Section, form_of};
 use crate::web::bench;
 use crate::web::fmt;
 use crate::web::manners::Units;
@@ -140,7 +140,10 @@ pub(super) fn side_view(setup: &Setup<'_>, report: &Report, units: Units, planes
                     (dimensions(&side, &paper, report, units))
                 }
             }
-            p.soft.small { (words) }
+            p.soft.small {
+                (words)
+                @if form_of(setup.lens()).is_err() { " " a href=(format!("/bench?lens={}", setup.lens().id())) { "Choose a design form to see its glass" } }
+            }
         }
     }
 }

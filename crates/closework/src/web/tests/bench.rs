@@ -67,6 +67,7 @@ async fn the_drawing_has_the_glass_where_a_form_is_chosen() {
     let bare = crate::demo::KIT.replace("design_form", "# design_form");
     let shown = with_kit(&bare).get(&format!("/set-up?{STACK}")).await.text();
     assert!(!shown.contains("class=\"glass\"") && shown.contains("class=\"ray\""), "the schematic stays");
+    assert!(shown.contains("Choose a design form to see its glass"));
 }
 
 #[tokio::test]
