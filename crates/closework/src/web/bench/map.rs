@@ -17,7 +17,7 @@ pub(super) fn map(found: &Found, wanted: &Wanted) -> Markup {
         figure.plot.frame-map {
             figcaption { (title) }
             (drawing(map, wanted.frame_mm, &words))
-            p.soft.small { (words) " The darker, the less is left; figures are per cent, the mean of both directions." }
+            p.soft.small { (words) " The fuller a cell is shaded, the less is left; figures are per cent, the mean of both directions." }
             (table(map))
         }
     }
