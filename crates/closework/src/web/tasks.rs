@@ -209,6 +209,7 @@ async fn stop(State(app): State<App>, Path(id): Path<String>) -> Result<Redirect
     Ok(Redirect::to(match report.about.split('/').next() {
         Some("scan") => "/scans",
         Some("bench") => "/bench",
+        Some("predicted") => "/verdict",
         _ => "/jobs",
     }))
 }

@@ -220,8 +220,8 @@ fn choices(app: &App, asked: &Asked, plan: &Plan, predicted: &predicted::State, 
                         th scope="col" { "Set to" }
                     } }
                     tbody {
-                        @for (at, planned) in plan.front.iter().enumerate() { (row(asked, planned, predicted.of(at), predicted.any(), units)) }
-                        @for (planned, likely) in predicted.added() { (row(asked, planned, Some(likely), true, units)) }
+                        @for (at, planned) in plan.front.iter().enumerate() { (row(asked, planned, predicted.of(at).map(|likely| (likely, false)), predicted.any(), units)) }
+                        @for (planned, likely) in predicted.added() { (row(asked, planned, Some((likely, true)), true, units)) }
                     }
                 }
             }
@@ -229,7 +229,8 @@ fn choices(app: &App, asked: &Asked, plan: &Plan, predicted: &predicted::State, 
     }
 }
 
-fn row(asked: &Asked, planned: &Planned, likely: Option<&Likely>, columns: bool, units: Units) -> Markup {
+/// `likely`: what is predicted, and whether the set-up is here for that alone.
+fn row(asked: &Asked, planned: &Planned, likely: Option<(&Likely, bool)>, columns: bool, units: Units) -> Markup {
     let (choice, setup) = (&planned.choice, &planned.setup);
     let candidate = &choice.candidate;
     let number =
@@ -241,6 +242,7 @@ fn row(asked: &Asked, planned: &Planned, likely: Option<&Likely>, columns: bool,
                 a href=(link_to(setup, Some(&asked.job))) { (set_up_name(&asked.kit, &setup.parts)) }
                 @if let Some(body) = body_name(&asked.kit, &setup.parts) { span.soft { " on " (body) } }
                 @if crop > 0.005 { " " span.tag { "cropped by " (fmt::percent(crop)) } }
+                @if likely.is_some_and(|(_, alone)| alone) { " " span.tag { "for what is predicted" } }
                 @for obstacle in &setup.obstacles { p.small.soft { (sentence(&obstacle.to_string())) } }
                 @if let Some(other) = setup.alternatives.first() { p.small.soft { "The same with " (set_up_name(&asked.kit, other)) @if setup.ways > 2 { ", and " (setup.ways - 2) " more" } "." } }
             }
@@ -250,7 +252,7 @@ fn row(asked: &Asked, planned: &Planned, likely: Option<&Likely>, columns: bool,
             (number("depth in one exposure, mm", choice.depth_mm, fmt::figure(choice.depth_mm, 2)))
             (number("past the lens’s close range", candidate.past_close_range, past(candidate.past_close_range)))
             (number("enlarged", choice.negative.enlargement, format!("{}×", fmt::figure(choice.negative.enlargement, 3))))
-            @if columns { (predicted::cells(likely)) }
+            @if columns { (predicted::cells(likely.map(|(likely, _)| likely))) }
             td data-label="aperture" { (engraved(planned, units)) }
             td data-label="set to" { @if let Some(s) = &setup.setting { (set_to(&asked.kit, &s.parts, &s.focus.to_string())) } }
         }

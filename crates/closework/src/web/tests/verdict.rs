@@ -139,3 +139,61 @@ async fn verdicts_on_what_is_not_there_are_refused_in_words() {
         assert_eq!(house.get(path).await.status, StatusCode::NOT_FOUND, "{path}");
     }
 }
+
+/// The example's kit and jobs, whose lenses have forms; no frame of it is scanned.
+fn with_forms() -> House {
+    let house = House::new();
+    house.app.with_notebook(crate::demo::enter_for_tests).expect("the example");
+    house
+}
+
+/// A page once nothing works in the background any more.
+async fn settled(house: &House, path: &str) -> String {
+    for _ in 0..600 {
+        let page = house.get(path).await;
+        assert_eq!(page.status, StatusCode::OK);
+        if house.app.tasks().running().is_empty() {
+            return plain(house.get(path).await.text());
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(200)).await;
+    }
+    panic!("{path} never settles");
+}
+
+#[tokio::test]
+async fn what_is_predicted_has_a_section_of_its_own_and_what_is_measured_does_not_wait() {
+    let house = with_forms();
+    let wish = [
+        ("kind", "close_up_lens"),
+        ("id", "plus-3"),
+        ("name", "Close-up lens +3"),
+        ("power_dpt", "3"),
+        ("thread_mm", "62"),
+        ("make", "achromat"),
+    ];
+    assert_eq!(house.post("/wishes/new", &wish).await.status, StatusCode::SEE_OTHER);
+    let page = settled(&house, "/jobs/1/verdict").await;
+    let (measured, predicted) = page.split_once("Predicted, not measured").expect("a section");
+    assert!(!measured.contains("a predicted chance of") && measured.contains("its frame is not scanned yet"));
+    assert!(predicted.contains("a form, not your lens") && predicted.contains("Why these intervals are so wide"));
+    assert!(predicted.contains("may serve") && predicted.contains("frame not measured"));
+    let drawer = settled(&house, "/verdict").await;
+    assert!(drawer.contains("Predicted, not measured: Buying Close-up lens +3"), "{drawer}");
+    assert!(drawer.contains("to be bought") && drawer.contains("The job's print, for Seed pods"));
+}
+
+#[tokio::test]
+async fn a_plan_says_what_is_predicted_and_is_there_before_it() {
+    let house = with_forms();
+    let first = plain(house.get("/jobs/3/plan").await.text());
+    assert!(first.contains("Worth choosing between"), "the plan does not wait");
+    let page = settled(&house, "/jobs/3/plan").await;
+    assert!(page.contains("Predicted detail, lp/mm") && page.contains("a form, not your lens"), "{page}");
+    assert!(page.contains("predicted, not measured"));
+    // Without forms the columns are not there, and why is said.
+    let bare = crate::demo::KIT.replace("design_form", "# design_form");
+    let kit = kit::Kit::parse(&bare).expect("a kit");
+    house.app.with_notebook(|book| book.replace_kit(&crate::web::kit_book::records(&kit))).expect("kept");
+    let page = settled(&house, "/jobs/3/plan").await;
+    assert!(!page.contains("Predicted detail") && page.contains("Detail and colour are not predicted."), "{page}");
+}

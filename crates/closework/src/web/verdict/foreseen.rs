@@ -1,5 +1,10 @@
 //! What tracing predicts, in a section of its own: never in one list with what was measured.
 
+use std::collections::BTreeMap;
+use std::hash::{Hash, Hasher};
+use std::sync::{Mutex, PoisonError};
+use std::time::Duration;
+
 use kit::Part;
 use maud::{Markup, html};
 
@@ -8,11 +13,11 @@ use super::shown;
 use crate::bench::{self, Trace};
 use crate::documents::foreseen::{ForeseenDocument, ForeseenRank, ForeseenUse, ForeseenWish};
 use crate::documents::verdict::{SentenceKind, VerdictDocument};
-use crate::verdict::foresee;
 use crate::verdict::judged::{chance, figure_words, limit_words};
 use crate::verdict::money::sum;
+use crate::verdict::{Prepared, foresee};
 use crate::web::App;
-use crate::web::tasks::{Standing, Task};
+use crate::web::tasks::Standing;
 
 /// Where the predictions of a page stand.
 pub(super) enum State {
@@ -26,39 +31,70 @@ pub(super) enum State {
     NotAsked,
 }
 
-/// Puts into a page what was traced before; what was not is traced in the background, and the page comes again when it is there. To be
-/// called where waiting is allowed; the notebook is not held.
+/// A page waits for so long, in case it is soon done.
+const PATIENCE: Duration = Duration::from_millis(400);
+
+/// Puts into a page what was foreseen before of the same notebook; what was not is made in the background, and the page comes again when
+/// it is there. To be called where waiting is allowed; the notebook is not held.
 pub(super) fn look(app: &App, whole: &mut Whole, about: String, again: bool) {
-    whole.document.foreseen = foresee(&whole.prepared, &|setup, asked| bench::predicted_already(setup, asked));
-    if whole.document.foreseen.is_some() {
-        whole.foreseen = State::There;
-        return;
-    }
+    let print = fingerprint(&whole.prepared);
     let last = app.tasks().about(&about).map(|task| task.standing);
-    whole.foreseen = match last {
-        Some(Standing::Running) => State::Tracing(about),
-        Some(Standing::Stopped | Standing::Failed(_)) if !again => State::Stopped,
-        _ => {
-            begin(app, whole, &about);
-            State::Tracing(about)
-        }
+    let stopped = matches!(last, Some(Standing::Stopped | Standing::Failed(_))) && !again;
+    if known(print).is_none() && !stopped && last != Some(Standing::Running) {
+        begin(app, whole, &about, print);
+    }
+    whole.document.foreseen = known(print);
+    whole.foreseen = match whole.document.foreseen {
+        Some(_) => State::There,
+        None if stopped => State::Stopped,
+        None => State::Tracing(about),
     };
 }
 
-fn begin(app: &App, whole: &Whole, about: &str) {
+/// Foreseen documents by what they were made of.
+static KEPT: Mutex<BTreeMap<u64, ForeseenDocument>> = Mutex::new(BTreeMap::new());
+/// More are not kept: one for each job that is looked at, and the drawer's.
+const MOST_KEPT: usize = 64;
+
+fn known(print: u64) -> Option<ForeseenDocument> {
+    KEPT.lock().unwrap_or_else(PoisonError::into_inner).get(&print).cloned()
+}
+
+fn keep(print: u64, found: ForeseenDocument) {
+    let mut kept = KEPT.lock().unwrap_or_else(PoisonError::into_inner);
+    if kept.len() >= MOST_KEPT {
+        kept.clear();
+    }
+    kept.insert(print, found);
+}
+
+/// Tells whether anything that a prediction is made of has changed.
+fn fingerprint(prepared: &Prepared) -> u64 {
+    let mut hasher = std::hash::DefaultHasher::new();
+    format!("{prepared:?}").hash(&mut hasher);
+    hasher.finish()
+}
+
+/// Works in the background, and is waited for a little.
+fn begin(app: &App, whole: &Whole, about: &str, print: u64) {
     let task = app.tasks().start("Tracing what set-ups are likely to do", about);
     let (app, prepared) = (app.clone(), whole.prepared.clone());
+    let (sender, done) = std::sync::mpsc::channel();
     std::thread::spawn(move || {
         let _turn = app.turn();
         let trace: Trace<'_> =
             &|setup, asked| if task.must_stop() { None } else { Some(bench::predicted(setup, asked)) };
-        let found = foresee(&prepared, trace).is_some();
-        end(task, found);
+        let found = foresee(&prepared, trace);
+        let standing = if found.is_some() { Standing::Done } else { Standing::Stopped };
+        if let Some(found) = found {
+            keep(print, found);
+        }
+        task.end(standing);
+        // Whoever asked has perhaps gone on.
+        let _ = sender.send(());
     });
-}
-
-fn end(task: Task, found: bool) {
-    task.end(if found { Standing::Done } else { Standing::Stopped });
+    // In time or not, the caller looks what is there.
+    let _ = done.recv_timeout(PATIENCE);
 }
 
 /// The section.
