@@ -1,5 +1,7 @@
 //! Predictions in sentences.
 
+use verdict::Answer;
+
 use super::super::build::Prepared;
 use super::super::judged::{Judged, chance, figure_words, limit_words};
 use super::super::money::{Prices, sum};
@@ -67,7 +69,12 @@ fn likeliest_now(prepared: &Prepared, judged: &Judged, use_: usize) -> Option<Se
     text.push('.');
     let page = address(&candidate.parts, &candidate.focus, candidate.f_number);
     let evidence = vec![Evidence { words: "the set-up".into(), page }];
-    Some(Sentence { kind: SentenceKind::Best, text, about: vec![use_id.clone(), candidate.id.clone()], evidence })
+    let kind = match judged.rulings[use_][at].answer {
+        Answer::Serves => SentenceKind::Best,
+        Answer::Undecided => SentenceKind::Perhaps,
+        Answer::FallsShort => SentenceKind::NotServed,
+    };
+    Some(Sentence { kind, text, about: vec![use_id.clone(), candidate.id.clone()], evidence })
 }
 
 /// A chance must rise by so much to be worth naming.
