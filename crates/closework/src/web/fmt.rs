@@ -79,6 +79,11 @@ fn rounded_up_a_digit(value: f64, place: i32, digits: i32) -> bool {
     (value * 10f64.powi(place)).round() >= 10f64.powi(digits)
 }
 
+/// With its sign, so many decimals: a true minus, as everywhere on the pages.
+pub fn signed(value: f64, decimals: usize) -> String {
+    format!("{value:+.decimals$}").replace('-', "−")
+}
+
 /// A magnification as a reproduction ratio: `1:2.7`, `1:1`, `2.5:1`; at infinity (0) `1:∞`.
 pub fn ratio(magnification: f64) -> String {
     let m = magnification.abs();

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 use rays::{FanRay, Transfer, Zone};
 
 use crate::bench::{Found, Wanted};
+use crate::web::fmt;
 use crate::web::plot::{Axis, Chart, Mark, Style};
 
 /// A place in words by its distance from the middle: half-way is half of the way to the corner.
@@ -132,7 +133,7 @@ pub(super) fn colour(found: &Found) -> Markup {
         .prediction
         .axial_mm
         .iter()
-        .map(|(colour, mm)| format!("{:.0} nm {mm:+.3} mm", 1e3 * colour.um()))
+        .map(|(colour, mm)| format!("{:.0} nm {} mm", 1e3 * colour.um(), fmt::signed(mm, 3)))
         .collect::<Vec<_>>();
     html! {
         (chart("colour", "Lateral colour", "How far the middle of red and of blue light lies beside that of 588 nm.", axes, marks))

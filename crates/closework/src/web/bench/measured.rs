@@ -137,7 +137,7 @@ fn shares(frame: &MeasuredFrame) -> Markup {
                     td.n { (share.cycles_per_mm) }
                     td.n { (fmt::measured(share.measured, Some(share.plus_minus))) }
                     td.n { (format!("{:.2}", share.predicted)) }
-                    td.n { (format!("{:+.2}", share.predicted - share.measured)) }
+                    td.n { (fmt::signed(share.predicted - share.measured, 2)) }
                 } } }
             }
         }

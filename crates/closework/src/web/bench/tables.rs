@@ -16,7 +16,7 @@ pub(super) fn whole(found: &Found, units: Units) -> Markup {
         dl.facts {
             dt { "Magnification" } dd { (told.magnification.map_or("at infinity".into(), fmt::ratio)) }
             @if let Some(mm) = told.subject_mm { dt { "Subject to the foremost glass" } dd { (length(mm)) } }
-            dt { "Rearmost glass to film" } dd { (length(told.film_mm)) ", moved by " (format!("{:+.2} mm", told.focus_mm)) " to focus" }
+            dt { "Rearmost glass to film" } dd { (length(told.film_mm)) ", moved by " (fmt::signed(told.focus_mm, 2)) " mm to focus" }
             dt { "Effective f-number" } dd { "f/" (fmt::figure(told.f_number, 3)) }
             dt { "Petzval radius" } dd { @if petzval == 0.0 { "flat" } @else { (length(-1.0 / petzval)) } }
         }
@@ -31,11 +31,11 @@ pub(super) fn by_place(found: &Found, wanted: &Wanted) -> Markup {
     let figures: [OfZone; 8] = [
         ("Spot, root mean square, µm", |zone| fmt::figure(1e3 * zone.spot.rms_mm(), 3)),
         ("Wave aberration, root mean square, waves", |zone| fmt::figure(zone.waves, 3)),
-        ("Sharpest so far from the film, mm", |zone| format!("{:+.2}", zone.own_focus_mm)),
-        ("Sagittal focus, mm", |zone| format!("{:+.2}", zone.field_focus.sagittal_mm)),
-        ("Tangential focus, mm", |zone| format!("{:+.2}", zone.field_focus.tangential_mm)),
+        ("Sharpest so far from the film, mm", |zone| fmt::signed(zone.own_focus_mm, 2)),
+        ("Sagittal focus, mm", |zone| fmt::signed(zone.field_focus.sagittal_mm, 2)),
+        ("Tangential focus, mm", |zone| fmt::signed(zone.field_focus.tangential_mm, 2)),
         ("Light, share of the middle's", |zone| format!("{:.2}", zone.illumination)),
-        ("Distortion, %", |zone| format!("{:+.2}", 100.0 * zone.distortion)),
+        ("Distortion, %", |zone| fmt::signed(100.0 * zone.distortion, 2)),
         ("Rays that arrive, of those sent", |zone| format!("{} of {}", zone.census.arrived(), zone.census.sent)),
     ];
     html! {
@@ -87,5 +87,5 @@ fn surface(number: usize, row: &Row) -> String {
 fn cells(sums: &Sums) -> Markup {
     let Sums { spherical, coma, astigmatism, petzval, distortion, axial_colour, lateral_colour } = *sums;
     let all = [spherical, coma, astigmatism, petzval, distortion, axial_colour, lateral_colour];
-    html! { @for sum in all { td.n { (format!("{:+.2}", sum / Wavelength::D.mm())) } } }
+    html! { @for sum in all { td.n { (fmt::signed(sum / Wavelength::D.mm(), 2)) } } }
 }
