@@ -133,7 +133,7 @@ pub(super) fn colour(found: &Found) -> Markup {
         .prediction
         .axial_mm
         .iter()
-        .map(|(colour, mm)| format!("{:.0} nm {} mm", 1e3 * colour.um(), fmt::signed(mm, 3)))
+        .map(|(colour, mm)| format!("{:.0} nm {} mm", 1e3 * colour.um(), fmt::signed(*mm, 3)))
         .collect::<Vec<_>>();
     html! {
         (chart("colour", "Lateral colour", "How far the middle of red and of blue light lies beside that of 588 nm.", axes, marks))

@@ -83,7 +83,7 @@ async fn what_has_no_glass_says_what_to_do() {
     assert!(converter.contains("No published design stands for converter"), "{converter}");
     assert!(house.get("/bench?parts=copy-stand-6x6,nothing").await.text().contains("nothing"));
     assert!(house.get(&format!("/bench?{STACK}&lp=fine")).await.text().contains("is not a number"));
-    assert_eq!(house.get("/bench/forms/tessera").await.status, StatusCode::NOT_FOUND);
+    assert_eq!(house.get("/bench/forms/no-such-form").await.status, StatusCode::NOT_FOUND);
 }
 
 #[tokio::test]
