@@ -95,15 +95,15 @@ fn line(planned: &Planned) -> String {
 fn predicted(plan: &Plan, found: &Likely) -> String {
     let detail = found.detail.as_ref().map(|detail| {
         format!(
-            "{} lp/mm on the subject with {} of the contrast out to {} of the way to the corner, {} wanted",
-            fmt::measured(detail.value, Some(detail.plus_minus())),
+            "{} on the subject with {} of the contrast out to {} of the way to the corner, {} wanted",
+            fmt::likely(detail.value, detail.plus_minus(), "lp/mm"),
             fmt::percent(plan.need.brief().contrast),
             fmt::percent(OUT_TO),
             fmt::figure(plan.need.on_subject_lp_mm, 3)
         )
     });
     let fringing =
-        found.fringing_um.as_ref().map(|um| format!("{} µm of colour", fmt::measured(um.value, Some(um.plus_minus()))));
+        found.fringing_um.as_ref().map(|um| format!("{} of colour", fmt::likely(um.value, um.plus_minus(), "µm")));
     let both: Vec<String> = [detail, fringing].into_iter().flatten().collect();
     let said = if both.is_empty() { "nothing: its corners are dark".into() } else { both.join("; ") };
     format!("    predicted, at f/{}: {said}\n", fmt::figure(found.f_number, 2))

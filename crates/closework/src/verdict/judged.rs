@@ -213,9 +213,8 @@ fn what(quantity: Quantity) -> String {
 pub fn figure_words(limit: &LimitDocument, finding: &FindingDocument) -> String {
     let (asked, figure) = (limit.asked.quantity, finding.figure);
     let shown = match asked {
-        Asked::Contrast | Asked::Glare => {
-            fmt::measured_with(100.0 * figure.value, Some(100.0 * figure.plus_minus), "%")
-        }
+        Asked::Contrast | Asked::Glare => fmt::likely(100.0 * figure.value, 100.0 * figure.plus_minus, "%"),
+        Asked::Resolution | Asked::Fringing => fmt::likely(figure.value, figure.plus_minus, asked.unit()),
         other => fmt::measured_with(figure.value, Some(figure.plus_minus), other.unit()),
     };
     let of = match asked {

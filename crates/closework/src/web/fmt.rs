@@ -25,6 +25,16 @@ pub fn measured(value: f64, plus_minus: Option<f64>) -> String {
     }
 }
 
+/// [`measured`], for what cannot be less than nothing: where the interval reaches below 0, its upper end says all that is known.
+pub fn likely(value: f64, plus_minus: f64, unit: &str) -> String {
+    let shown = if value >= 0.0 && plus_minus >= value && plus_minus.is_finite() && value + plus_minus > 0.0 {
+        format!("up to {}", figure(value + plus_minus, 2))
+    } else {
+        measured(value, Some(plus_minus))
+    };
+    if unit.is_empty() { shown } else { format!("{shown}{NBSP}{unit}") }
+}
+
 /// [`measured`] with its unit.
 pub fn measured_with(value: f64, plus_minus: Option<f64>, unit: &str) -> String {
     let figure = measured(value, plus_minus);
@@ -180,6 +190,13 @@ mod tests {
 
     fn plain(text: String) -> String {
         text.replace('\u{a0}', " ")
+    }
+
+    #[test]
+    fn what_cannot_be_less_than_nothing_has_an_upper_end_alone() {
+        assert_eq!(plain(likely(5.0, 19.0, "lp/mm")), "up to 24 lp/mm");
+        assert_eq!(likely(12.3, 6.8, ""), "12.3 ± 6.8");
+        assert_eq!(likely(0.0, 0.0, ""), "0");
     }
 
     #[test]

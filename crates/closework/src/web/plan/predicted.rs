@@ -114,7 +114,7 @@ pub(super) fn cells(likely: Option<&Likely>) -> Markup {
         html! {
             td.n data-label=(label) data-value=(found.map_or(worst, |found| found.value)) {
                 @match found {
-                    Some(found) => { (fmt::measured(found.value, Some(found.plus_minus()))) span.soft.small { " at f/" (fmt::figure(f_number, 2)) } },
+                    Some(found) => { (fmt::likely(found.value, found.plus_minus(), "")) span.soft.small { " at f/" (fmt::figure(f_number, 2)) } },
                     None => span.soft { "–" },
                 }
             }
