@@ -97,25 +97,7 @@ impl Bench {
         let mut points = vec![[0.0, 1.0], [end, at_end]];
         points.extend((end < 0.5).then_some([0.5, 0.0]));
         let halves = vec![plus_minus; points.len()];
-        let channel = json!({
-            "mtf50_cy_px": null, "mtf50_plus_minus": null, "mtf10_cy_px": null, "rise_10_90_px": 3.0,
-            "sfr": points, "sfr_plus_minus": halves
-        });
-        let place = 2800.0 * (1.0 + at);
-        let result = json!({
-            "angle_deg": 5.0, "direction": "near-vertical", "channels": { "luminance": channel }, "contrast": 0.8,
-            "clipped_fraction": 0.0, "transfer": "linear", "warnings": [], "trace_px": [[place, place]]
-        });
-        let draft = MeasurementDraft {
-            scan,
-            kind: MeasurementKind::Edge,
-            label: label.into(),
-            place: "{}".into(),
-            result: result.to_string(),
-            settings: "{}".into(),
-            made_by: "a test".into(),
-        };
-        self.book.add_measurement(&draft, NOW).expect("kept");
+        keep_edge(&mut self.book, scan, label, (&points, &halves), [2800.0 * (1.0 + at); 2]);
     }
 
     pub fn verdict(&self) -> VerdictDocument {
@@ -432,4 +414,32 @@ fn the_document_reads_back_as_it_was_written() {
     let text = crate::documents::to_json(&document).expect("text");
     let read: VerdictDocument = serde_json::from_str(&text).expect("read");
     assert_eq!(read, document);
+}
+
+/// Keeps an edge with that curve (frequency in cycles per pixel, contrast) and its half-widths, in the middle of that place.
+pub fn keep_edge(
+    book: &mut Notebook,
+    scan: ScanId,
+    label: &str,
+    (curve, halves): (&[[f64; 2]], &[f64]),
+    [x, y]: [f64; 2],
+) {
+    let channel = json!({
+        "mtf50_cy_px": null, "mtf50_plus_minus": null, "mtf10_cy_px": null, "rise_10_90_px": 3.0,
+        "sfr": curve, "sfr_plus_minus": halves
+    });
+    let result = json!({
+        "angle_deg": 5.0, "direction": "near-vertical", "channels": { "luminance": channel }, "contrast": 0.8,
+        "clipped_fraction": 0.0, "transfer": "linear", "warnings": [], "trace_px": [[x, y]]
+    });
+    let draft = MeasurementDraft {
+        scan,
+        kind: MeasurementKind::Edge,
+        label: label.into(),
+        place: "{}".into(),
+        result: result.to_string(),
+        settings: "{}".into(),
+        made_by: "a test".into(),
+    };
+    book.add_measurement(&draft, NOW).expect("kept");
 }

@@ -154,8 +154,7 @@ async fn a_table_is_traced_or_refused_by_its_row() {
 
 /// A notebook with one frame of the example's first set-up, scanned, with an edge in the middle and one at the side.
 fn measured_house() -> House {
-    use notebook::{Magnification, MagnificationSource, MeasurementDraft, MeasurementKind, ScanDraft, ScanPicture};
-    use serde_json::json;
+    use notebook::{Magnification, MagnificationSource, ScanDraft, ScanPicture};
     let mut book = Notebook::in_memory().expect("notebook");
     crate::demo::enter_for_tests(&mut book).expect("the example");
     let job = book.jobs().expect("jobs").into_iter().find(|job| job.title.contains("plate 12")).expect("the job").id;
@@ -169,24 +168,8 @@ fn measured_house() -> House {
     let size = Magnification { value: 1.0, plus_minus: Some(0.01), from: MagnificationSource::Ruler };
     book.set_scan_magnification(scan, Some(size)).expect("scale");
     for (label, x, at_half) in [("centre", 2800.0, 0.5), ("half-way", 4800.0, 0.25)] {
-        let channel = json!({
-            "mtf50_cy_px": null, "mtf50_plus_minus": null, "mtf10_cy_px": null, "rise_10_90_px": 3.0,
-            "sfr": [[0.0, 1.0], [0.5, at_half]], "sfr_plus_minus": [0.01, 0.02]
-        });
-        let result = json!({
-            "angle_deg": 5.0, "direction": "near-vertical", "channels": { "luminance": channel }, "contrast": 0.8,
-            "clipped_fraction": 0.0, "transfer": "linear", "warnings": [], "trace_px": [[x, 2800.0]]
-        });
-        let draft = MeasurementDraft {
-            scan,
-            kind: MeasurementKind::Edge,
-            label: label.into(),
-            place: "{}".into(),
-            result: result.to_string(),
-            settings: "{}".into(),
-            made_by: "a test".into(),
-        };
-        book.add_measurement(&draft, now).expect("kept");
+        let curve = ([[0.0, 1.0], [0.5, at_half]], [0.01, 0.02]);
+        crate::verdict::tests::keep_edge(&mut book, scan, label, (&curve.0, &curve.1), [x, 2800.0]);
     }
     House::over(book)
 }
