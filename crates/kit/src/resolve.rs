@@ -90,13 +90,16 @@ pub struct Setup<'a> {
     pub(crate) notes: Notes,
     /// By how much a stated close-focus mark that was left out differs from what the other marks imply, mm.
     pub(crate) close_focus_off_mm: Option<f64>,
+    /// The lens tables of the kit that it was resolved from.
+    pub(crate) lens_tables: Vec<&'a Part>,
 }
 
 impl<'a> Setup<'a> {
     /// The parts and settings of `request`, checked and resolved.
     pub fn resolve(kit: &'a Kit, request: &SetupRequest) -> Result<Self, SetupError> {
         let choices = request.parts.iter().map(|word| choose(kit, word)).collect::<Result<Vec<_>, _>>()?;
-        Self::of(choices, request)
+        let lens_tables = kit.of_kind(Kind::LensTable).collect();
+        Ok(Self { lens_tables, ..Self::of(choices, request)? })
     }
 
     /// The same from parts already found in a kit.
@@ -127,7 +130,15 @@ impl<'a> Setup<'a> {
         }
         check_confusion(coc_mm, frame)?;
         let (_, lens, _) = stack.first_lens();
-        let setup = Self { close_focus_off_mm: close_focus_off(lens, &spec), choices, stack, spec, coc_mm, notes };
+        let setup = Self {
+            close_focus_off_mm: close_focus_off(lens, &spec),
+            choices,
+            stack,
+            spec,
+            coc_mm,
+            notes,
+            lens_tables: Vec::new(),
+        };
         setup.check_focus(request.focus)?;
         Ok(setup)
     }
@@ -170,6 +181,11 @@ impl<'a> Setup<'a> {
     /// Every lens from the body outwards: its place among the choices, itself, how it is held.
     pub fn lenses(&self) -> &[(usize, &'a Part, Hold)] {
         &self.stack.lenses
+    }
+
+    /// The lens tables of the kit, in its order.
+    pub fn lens_tables(&self) -> &[&'a Part] {
+        &self.lens_tables
     }
 
     /// The largest disc on film that counts as sharp, mm.
@@ -494,8 +510,8 @@ fn link(
             let gap = (!held_free).then(|| assume(part, "gap_mm", notes));
             Link::CloseUp(CloseUp { power: required(part, "power_dpt", notes), gap, clear })
         }
-        // Neither comes as far as this: the walk along the stack refuses them.
-        Kind::Body | Kind::Film => return Err(SetupError::Twice(part.id().into())),
+        // None comes as far as this: the walk along the stack refuses them.
+        Kind::Body | Kind::Film | Kind::LensTable => return Err(SetupError::Twice(part.id().into())),
     })
 }
 

@@ -27,6 +27,8 @@ pub enum Kind {
     Adapter,
     /// A film, with a person's own test of it.
     Film,
+    /// A lens's surfaces, typed by a person: what rays go through in the place of a lens that names it.
+    LensTable,
 }
 
 /// What the registry knows of a kind.
@@ -46,7 +48,7 @@ pub struct KindSpec {
 
 impl Kind {
     /// All kinds, in the order in which the kit file is written.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Body,
         Self::Lens,
         Self::Tube,
@@ -58,11 +60,17 @@ impl Kind {
         Self::Teleconverter,
         Self::Adapter,
         Self::Film,
+        Self::LensTable,
     ];
 
     /// The kind whose table in the kit file has that name.
     pub fn from_table(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|kind| kind.spec().table == name)
+    }
+
+    /// Whether it is a thing that can be put in a set-up, bought and sold, and not something that is known of things.
+    pub fn is_gear(self) -> bool {
+        !matches!(self, Self::Film | Self::LensTable)
     }
 
     /// Its entry in the registry.
@@ -196,7 +204,7 @@ static LENS: &[FieldSpec] = &[
         .means("\"coupled\" when it stops down only through the body's linkage."),
     thread("thread_mm").means("The thread in its front rim; without it nothing can be screwed there."),
     FieldSpec::words("design_form", "design form on the bench")
-        .means("The published design that is most like it. Rays are traced through that: a form, not your lens."),
+        .means("The published design that is most like it, or a lens table of your own, by its id. Rays are traced through that, as large as the lens."),
     FieldSpec::number("image_circle_mm", "image circle at infinity", "mm", Range::Positive).between(5.0, 1000.0),
     calibrated("calibrated_focal_length_mm", "focal length, calibrated", "mm", Range::Positive),
     calibrated("calibrated_travel_mm", "travel to the closest mark, calibrated", "mm", Range::NotNegative),
@@ -308,8 +316,12 @@ static FILM: &[FieldSpec] = &[
     ),
 ];
 
+static LENS_TABLE: &[FieldSpec] = &[FieldSpec::words("surfaces", "surfaces")
+    .must()
+    .means("One surface to a line, light meeting the first line first: radius, gap to the next, glass behind it, V, half clear diameter. A lens stands on it by naming its id as its design form.")];
+
 /// In the order of [`Kind::ALL`].
-static SPECS: [KindSpec; 11] = [
+static SPECS: [KindSpec; 12] = [
     spec(Kind::Body, "body", "body", "bodies", BODY),
     spec(Kind::Lens, "lens", "lens", "lenses", LENS),
     spec(Kind::Tube, "tube", "tube", "tubes", TUBE),
@@ -321,6 +333,7 @@ static SPECS: [KindSpec; 11] = [
     spec(Kind::Teleconverter, "teleconverter", "teleconverter", "teleconverters", TELECONVERTER),
     spec(Kind::Adapter, "adapter", "mount adapter", "mount adapters", ADAPTER),
     spec(Kind::Film, "film", "film", "films", FILM),
+    spec(Kind::LensTable, "lens_table", "lens table", "lens tables", LENS_TABLE),
 ];
 
 const fn spec(

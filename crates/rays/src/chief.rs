@@ -17,7 +17,7 @@ impl System {
     /// The exact ray from a place in the field through the middle of the real stop.
     pub fn chief_ray(&self, field: f64, wavelength: Wavelength) -> Result<Chief, AimError> {
         let aim = self.aim(field, wavelength)?;
-        let ray = on_film(&aim.through([[0.0, aim.chief]]), 0, self.film_mm()).ok_or(AimError::NoChief { field })?;
+        let ray = on_film(&aim.through([[0.0, aim.chief]]), 0, &self.film()).ok_or(AimError::NoChief { field })?;
         Ok(Chief { film_mm: ray.at[1], slope: ray.toward[1] / ray.toward[2] })
     }
 
@@ -86,11 +86,12 @@ impl System {
             last = ray;
         }
         let index = aim.lens.index_after();
-        let behind = |vergence: f64| last.at[2] + index / vergence * last.toward[2] - self.film_mm();
+        let behind = |vergence: f64| last.at[2] + index / vergence * last.toward[2] - self.plane_mm();
+        let focus = |vergence: f64| self.screen().focus_mm(behind(vergence));
         Ok(FieldFocus {
-            film_mm: last.at[1] + (self.film_mm() - last.at[2]) * last.toward[1] / last.toward[2],
-            sagittal_mm: behind(bundle.sagittal),
-            tangential_mm: behind(bundle.tangential),
+            film_mm: on_film(&rays, 0, &self.film()).ok_or(AimError::NoChief { field })?.at[1],
+            sagittal_mm: focus(bundle.sagittal),
+            tangential_mm: focus(bundle.tangential),
         })
     }
 
@@ -169,7 +170,7 @@ impl System {
     pub fn fan(&self, field: f64, wavelength: Wavelength, count: usize) -> Result<Fan, AimError> {
         let aim = self.aim(field, wavelength)?;
         let rays = aim.through([[0.0, aim.chief]]);
-        let chief = on_film(&rays, 0, self.film_mm()).ok_or(AimError::NoChief { field })?;
+        let chief = on_film(&rays, 0, &self.film()).ok_or(AimError::NoChief { field })?;
         let share = |i: usize| i as f64 / count.max(1) as f64;
         let along_y: Vec<[f64; 2]> = (0..=2 * count).map(|i| [0.0, share(i) - 1.0]).collect();
         let along_x: Vec<[f64; 2]> = (0..=count).map(|i| [share(i), 0.0]).collect();
@@ -179,7 +180,7 @@ impl System {
             let rays = aim.through(numbers.iter().map(|numbers| numbers.unwrap_or([0.0, aim.chief])));
             let one = |i: usize| {
                 numbers[i]?;
-                let ray = on_film(&rays, i, self.film_mm()).filter(|_| rays.fullness(i) <= 1.0 + RIM)?;
+                let ray = on_film(&rays, i, &self.film()).filter(|_| rays.fullness(i) <= 1.0 + RIM)?;
                 let longer = to_sphere(&ray, &chief, radius, aim.lens.index_after());
                 let miss_mm = [ray.at[0], ray.at[1] - chief.at[1]];
                 Some(FanRay { stop: targets[i][0] + targets[i][1], miss_mm, waves: longer / wavelength.mm() })
@@ -192,7 +193,9 @@ impl System {
     /// From the film back to where the chief ray crosses the axis, along it, mm; infinite when it does not.
     fn sphere_radius_mm(&self, chief: &OnFilm, wavelength: Wavelength) -> f64 {
         let pupil = self.at(wavelength).pupils(self.stop()).exit_mm;
-        pupil.map_or(f64::INFINITY, |exit| (self.film_mm() - exit) / chief.toward[2])
+        let to_plane = |exit: f64| self.screen().focus_mm(exit - self.plane_mm());
+        // Seen through what lies behind the glass, as far in front of the film as it is imaged.
+        pupil.map_or(f64::INFINITY, |exit| -to_plane(exit) / chief.toward[2])
     }
 }
 

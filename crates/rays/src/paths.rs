@@ -1,5 +1,6 @@
 //! Rays as lines to draw: where each meets every surface.
 
+use crate::pencil::on_film;
 use crate::{AimError, Object, Openings, Rays, System, Wavelength};
 
 /// One ray in the plane of axis and field.
@@ -50,8 +51,15 @@ impl System {
                 corners.push([vertex + ray.at[2], ray.at[1]]);
             }
             let last = rays.get(0).ok()?;
-            let film = last.at[1] + (self.film_mm() - last.at[2]) * last.toward[1] / last.toward[2];
-            corners.push([vertex + self.film_mm(), film]);
+            let slope = last.toward[1] / last.toward[2];
+            // Only where the thin lens stands behind the glass can it be seen to bend a ray.
+            if let Some(ideal) = self.screen().ideals().first() {
+                let at = self.film_mm() - ideal.before_film_mm;
+                if at > last.at[2] {
+                    corners.push([vertex + at, last.at[1] + (at - last.at[2]) * slope]);
+                }
+            }
+            corners.push([vertex + self.film_mm(), on_film(&rays, 0, &self.film())?.at[1]]);
             Some(Path { stop: *stop, corners, passes: rays.fullness(0) <= 1.0 })
         };
         Ok(stop.iter().zip(numbers).map(path).collect())

@@ -16,6 +16,7 @@
 
 use crate::aim::{Aim, AimError};
 use crate::fit::Polynomial;
+use crate::relay::Screen;
 use crate::{Rays, System, Wavelength};
 
 /// Colours and how much each counts.
@@ -142,10 +143,10 @@ impl System {
     pub fn pencil(&self, field: f64, spectrum: &Spectrum, samples: usize) -> Result<Pencil, AimError> {
         let samples = samples.max(16).next_multiple_of(16);
         let aims = spectrum.lines.iter().map(|(wavelength, _)| self.aim(field, *wavelength));
-        let coarse = aims.map(|aim| Coarse::of(aim?, self.film_mm())).collect::<Result<Vec<_>, _>>()?;
+        let film = self.film();
+        let coarse = aims.map(|aim| Coarse::of(aim?, &film)).collect::<Result<Vec<_>, _>>()?;
         let main = self.aim(field, spectrum.main_line())?;
-        let chief =
-            on_film(&main.through([[0.0, main.chief]]), 0, self.film_mm()).ok_or(AimError::NoChief { field })?;
+        let chief = on_film(&main.through([[0.0, main.chief]]), 0, &film).ok_or(AimError::NoChief { field })?;
         let cells = (samples - MARGIN) as f64;
         // One step in cycles per millimetre for all colours: that of the colour whose pupil is widest in it.
         let widest = |width: fn(&Coarse) -> f64| {
@@ -153,7 +154,7 @@ impl System {
         };
         let step = [widest(|coarse| 2.0 * coarse.half_width), widest(|coarse| coarse.top - coarse.bottom)];
         let pupils = coarse.iter().zip(&spectrum.lines).map(|(coarse, (_, weight))| {
-            let grid = Grid { samples, step, film_mm: self.film_mm(), reference: chief.at[1], weight: *weight };
+            let grid = Grid { samples, step, film: &film, reference: chief.at[1], weight: *weight };
             coarse.pupil(&grid)
         });
         Ok(Pencil { pupils: pupils.collect(), field, film_mm: chief.at[1], slope: chief.toward[1] / chief.toward[2] })
@@ -169,16 +170,22 @@ pub(crate) struct OnFilm {
     pub(crate) path_mm: f64,
 }
 
-/// Ray `i` on the film, `film_mm` behind the last vertex, in air.
-pub(crate) fn on_film(rays: &Rays, i: usize, film_mm: f64) -> Option<OnFilm> {
-    on_film_in(rays, i, film_mm, 1.0)
+/// The film: a plane that rays are traced to, and what lies between it and the film.
+pub(crate) struct Film<'a> {
+    pub(crate) plane_mm: f64,
+    pub(crate) screen: &'a Screen,
+}
+
+/// Ray `i` on the film, in air.
+pub(crate) fn on_film(rays: &Rays, i: usize, film: &Film<'_>) -> Option<OnFilm> {
+    on_film_in(rays, i, film, 1.0)
 }
 
 /// The same in any index.
-fn on_film_in(rays: &Rays, i: usize, film_mm: f64, index: f64) -> Option<OnFilm> {
+fn on_film_in(rays: &Rays, i: usize, film: &Film<'_>, index: f64) -> Option<OnFilm> {
     let ray = rays.get(i).ok()?;
-    let along = (film_mm - ray.at[2]) / ray.toward[2];
-    Some(OnFilm {
+    let along = (film.plane_mm - ray.at[2]) / ray.toward[2];
+    film.screen.onto_film(OnFilm {
         at: [ray.at[0] + along * ray.toward[0], ray.at[1] + along * ray.toward[1]],
         toward: ray.toward,
         path_mm: ray.path_mm + index * along,
@@ -196,10 +203,10 @@ struct Coarse {
     top: f64,
 }
 
-struct Grid {
+struct Grid<'a> {
     samples: usize,
     step: [f64; 2],
-    film_mm: f64,
+    film: &'a Film<'a>,
     reference: f64,
     weight: f64,
 }
@@ -215,9 +222,9 @@ struct Known {
 }
 
 impl Coarse {
-    fn of(aim: Aim, film_mm: f64) -> Result<Self, AimError> {
+    fn of(aim: Aim, film: &Film<'_>) -> Result<Self, AimError> {
         let field = aim.launch.field();
-        let known = coarse_rays(&aim, film_mm);
+        let known = coarse_rays(&aim, film);
         let [half_width, bottom, top] = extent(&known).ok_or(AimError::Dark { field })?;
         let (middle, half_height) = (0.5 * (bottom + top), 0.5 * (top - bottom));
         let near: Vec<Known> =
@@ -237,7 +244,7 @@ impl Coarse {
     }
 
     /// Traces the grid.
-    fn pupil(&self, grid: &Grid) -> Pupil {
+    fn pupil(&self, grid: &Grid<'_>) -> Pupil {
         let (n, half) = (grid.samples, grid.samples / 2);
         let wavelength = self.aim.lens.wavelength();
         let index = self.aim.lens.index_after();
@@ -268,7 +275,7 @@ impl Coarse {
             y_mm: vec![0.0; n * half],
         };
         for cell in 0..n * half {
-            pupil.take(cell, on_film_in(&rays, cell, grid.film_mm, index), meant(cell), grid.reference);
+            pupil.take(cell, on_film_in(&rays, cell, grid.film, index), meant(cell), grid.reference);
         }
         pupil.centre_path();
         pupil
@@ -328,7 +335,7 @@ impl Pupil {
 }
 
 /// Coarse rays by spoke, outwards from the chief ray; `None` where none came through.
-fn coarse_rays(aim: &Aim, film_mm: f64) -> Vec<Option<Known>> {
+fn coarse_rays(aim: &Aim, film: &Film<'_>) -> Vec<Option<Known>> {
     let targets: Vec<[f64; 2]> = (0..SPOKES)
         .flat_map(|spoke| {
             let (sine, cosine) = (std::f64::consts::PI * (spoke as f64 / (SPOKES - 1) as f64 - 0.5)).sin_cos();
@@ -342,7 +349,7 @@ fn coarse_rays(aim: &Aim, film_mm: f64) -> Vec<Option<Known>> {
     // Rays that could not be aimed are sent as the chief ray and left out below.
     let rays = aim.through(numbers.iter().map(|numbers| numbers.unwrap_or([0.0, aim.chief])));
     let known = |(i, numbers): (usize, &Option<[f64; 2]>)| {
-        let met = on_film(&rays, i, film_mm)?;
+        let met = on_film(&rays, i, film)?;
         Some(Known { numbers: (*numbers)?, toward: [met.toward[0], met.toward[1]], reach: rays.fullness(i).sqrt() })
     };
     numbers.iter().enumerate().map(known).collect()

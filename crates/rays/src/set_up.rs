@@ -4,7 +4,8 @@
 //! the place where the lens alone is sharp at infinity, a reversed lens is the same lens turned round with the same iris, and
 //! what is put in front changes where the subject is and nothing behind.
 
-use crate::{Iris, Object, Part, Prescription, PrescriptionError, System, SystemError, Wavelength};
+use crate::relay::Screen;
+use crate::{Ideal, Iris, Object, Part, Prescription, PrescriptionError, System, SystemError, Wavelength};
 
 /// How far the lens is from the film.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,6 +49,8 @@ pub struct SetUp {
     pub in_front: Vec<Part>,
     /// Converters, toward the film.
     pub behind: Vec<Behind>,
+    /// Converters of which no glass is known, toward the film: thin and without faults of their own.
+    pub ideals: Vec<Ideal>,
     /// How far all that is from the film.
     pub draw: Draw,
 }
@@ -108,6 +111,7 @@ impl SetUp {
             reversed: false,
             in_front: Vec::new(),
             behind: Vec::new(),
+            ideals: Vec::new(),
             draw: Draw::Extension { mm: 0.0 },
         }
     }
@@ -122,8 +126,9 @@ impl SetUp {
         let alone = System::new(Object::Infinity, &at_camera, Iris { part: 0, semi_diameter_mm })?;
         let parts: Vec<Part> = self.in_front.iter().cloned().chain(at_camera).collect();
         let whole = System::new(Object::Infinity, &parts, Iris { part: self.in_front.len(), semi_diameter_mm })?;
-        let film_mm = self.film_mm(&alone, &whole, wavelength)?;
-        let whole = whole.with_film(film_mm)?;
+        let screen = Screen::new(&self.ideals)?;
+        let film_mm = self.film_mm(&alone, &whole, &screen, wavelength)?;
+        let whole = whole.with_film(film_mm)?.with_ideals(&self.ideals)?;
         if whole.is_sharp_at_infinity(wavelength) {
             return Ok(whole);
         }
@@ -138,12 +143,18 @@ impl SetUp {
     }
 
     /// Last vertex to film.
-    fn film_mm(&self, alone: &System, whole: &System, wavelength: Wavelength) -> Result<f64, SetUpError> {
+    fn film_mm(
+        &self,
+        alone: &System,
+        whole: &System,
+        screen: &Screen,
+        wavelength: Wavelength,
+    ) -> Result<f64, SetUpError> {
         match self.draw {
             Draw::ToFilm { mm } => Ok(mm),
             Draw::Extension { mm } => {
                 let cardinal = alone.at(wavelength).cardinal().ok_or(SetUpError::Afocal)?;
-                Ok(cardinal.back_focus_mm + mm)
+                Ok(cardinal.back_focus_mm + mm + screen.beyond_mm())
             }
             Draw::Magnification { ratio } if !(ratio.is_finite() && ratio > 0.0) => {
                 Err(SetUpError::Magnification(ratio))
@@ -155,7 +166,8 @@ impl SetUp {
                 if lens.cardinal().is_none() {
                     return Err(SetUpError::Afocal);
                 }
-                Ok(index * (-ratio - matrix.a) / matrix.c)
+                let ratio = ratio / screen.enlarges();
+                Ok(index * (-ratio - matrix.a) / matrix.c + screen.beyond_mm())
             }
         }
     }
@@ -168,7 +180,7 @@ impl System {
     fn is_sharp_at_infinity(&self, wavelength: Wavelength) -> bool {
         let lens = self.at(wavelength);
         let matrix = lens.abcd();
-        (matrix.a + matrix.c * self.film_mm() / lens.index_after()).abs() < INFINITELY_SMALL
+        (matrix.a + matrix.c * self.plane_mm() / lens.index_after()).abs() < INFINITELY_SMALL
     }
 
     /// Size on film over size of the subject, positive for the usual upside-down picture, to first order; `None` at infinity.

@@ -1,6 +1,8 @@
 //! A set-up of lenses between an object and a film.
 
+use crate::pencil::Film;
 use crate::prescription::check_crossing;
+use crate::relay::{Ideal, Screen};
 use crate::{Medium, Prescription, PrescriptionError, Row, Sequence, Wavelength};
 
 /// Where the subject lies.
@@ -93,6 +95,12 @@ pub enum SystemError {
         /// Subject to first vertex, mm.
         distance_mm: f64,
     },
+    /// A thin lens in front of the film that no film can stand behind.
+    #[error("a thin lens {before_film_mm} mm in front of the film makes no picture on it")]
+    Ideal {
+        /// Where it was to stand, mm in front of the film.
+        before_film_mm: f64,
+    },
     /// The lens makes no real picture where it was asked to.
     #[error("nothing real can be sharp there")]
     NoFocus,
@@ -105,7 +113,9 @@ pub struct System {
     before: Medium,
     rows: Vec<Row>,
     stop: usize,
-    film_mm: f64,
+    /// Last vertex to where rays are traced to: the film, or what is imaged onto it.
+    plane_mm: f64,
+    screen: Screen,
 }
 
 /// A ray at the first vertex, to first order, before refraction.
@@ -158,7 +168,7 @@ impl System {
             }
         }
         rows[stop].stop = true;
-        Self { object, before: first.lens.before(), rows, stop, film_mm: last.gap_after_mm }
+        Self { object, before: first.lens.before(), rows, stop, plane_mm: last.gap_after_mm, screen: Screen::default() }
             .with_object(object)?
             .with_film(last.gap_after_mm)?
             .with_iris(iris.semi_diameter_mm)
@@ -178,7 +188,8 @@ impl System {
         if !(film_mm.is_finite() && film_mm > 0.0) {
             return Err(SystemError::Film { film_mm });
         }
-        Ok(Self { film_mm, ..self })
+        let plane_mm = film_mm - self.screen.beyond_mm();
+        if plane_mm > 0.0 { Ok(Self { plane_mm, ..self }) } else { Err(SystemError::Film { film_mm }) }
     }
 
     /// The same with its subject elsewhere.
@@ -194,7 +205,11 @@ impl System {
     /// The same with its film where the paraxial picture is at that wavelength.
     pub fn with_film_in_focus(self, wavelength: Wavelength) -> Result<Self, SystemError> {
         let image = self.first_order(wavelength).image_mm;
-        if image.is_finite() && image > 0.0 { self.with_film(image) } else { Err(SystemError::NoFocus) }
+        if !(image.is_finite() && image > 0.0) {
+            return Err(SystemError::NoFocus);
+        }
+        let by_mm = image - self.film_mm();
+        self.with_film_moved(by_mm)
     }
 
     /// The same with its subject where the film is sharp to first order at that wavelength.
@@ -202,7 +217,7 @@ impl System {
         let lens = self.at(wavelength);
         let whole = lens.abcd();
         // Through object distance t/n, the lens, and film distance t'/n': b of the whole is 0.
-        let film = self.film_mm / lens.index_after();
+        let film = self.plane_mm / lens.index_after();
         let (a, b) = (whole.a + film * whole.c, whole.b + film * whole.d);
         let distance_mm = -b / a * lens.index_before();
         if distance_mm.is_finite() && distance_mm > 0.0 {
@@ -239,7 +254,36 @@ impl System {
 
     /// Last vertex to film, mm.
     pub fn film_mm(&self) -> f64 {
-        self.film_mm
+        self.plane_mm + self.screen.beyond_mm()
+    }
+
+    /// With thin lenses without faults between the last glass and the film, from the glass on; the film stays where it is.
+    pub fn with_ideals(self, ideals: &[Ideal]) -> Result<Self, SystemError> {
+        let (film_mm, screen) = (self.film_mm(), Screen::new(ideals)?);
+        Self { screen, ..self }.with_film(film_mm)
+    }
+
+    /// With the film `by_mm` farther from everything.
+    pub fn with_film_moved(self, by_mm: f64) -> Result<Self, SystemError> {
+        let (film_mm, screen) = (self.film_mm() + by_mm, self.screen.moved(by_mm)?);
+        Self { screen, ..self }.with_film(film_mm)
+    }
+
+    /// Thin lenses without faults behind the glass.
+    pub fn ideals(&self) -> &[Ideal] {
+        self.screen.ideals()
+    }
+
+    pub(crate) fn screen(&self) -> &Screen {
+        &self.screen
+    }
+
+    pub(crate) fn plane_mm(&self) -> f64 {
+        self.plane_mm
+    }
+
+    pub(crate) fn film(&self) -> Film<'_> {
+        Film { plane_mm: self.plane_mm, screen: &self.screen }
     }
 
     /// How the height on the stop grows with the height and slope at the first vertex, and the path to that vertex.
@@ -277,15 +321,16 @@ impl System {
     /// Scale, effective f-number and place of the picture.
     pub fn first_order(&self, wavelength: Wavelength) -> FirstOrder {
         let lens = self.at(wavelength);
-        let behind = |start: Start| {
+        let on_film = |start: Start| {
             let rays = lens.paraxial(start.height_mm, start.slope);
-            rays[rays.len() - 1]
+            let last = rays[rays.len() - 1];
+            self.screen.paraxial(last.height_mm + self.plane_mm * last.slope, last.slope)
         };
-        let (marginal, chief) = (behind(self.marginal(wavelength)), behind(self.chief(wavelength, 1.0)));
+        let (marginal, chief) = (on_film(self.marginal(wavelength)), on_film(self.chief(wavelength, 1.0)));
         FirstOrder {
-            scale: chief.height_mm + self.film_mm * chief.slope,
-            f_number: 0.5 / (marginal.slope * lens.index_after()).abs(),
-            image_mm: -marginal.height_mm / marginal.slope,
+            scale: chief.0,
+            f_number: 0.5 / (marginal.1 * lens.index_after()).abs(),
+            image_mm: self.film_mm() - marginal.0 / marginal.1,
         }
     }
 }

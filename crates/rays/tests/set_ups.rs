@@ -2,8 +2,8 @@
 
 use optics::{BlackBox, Element, Placed, Train};
 use rays::{
-    AimError, Behind, CloseUp, CloseUpKind, Criterion, Draw, Iris, Medium, Object, Part, Prescription, Question, Row,
-    SetUp, SetUpError, Spectrum, Surface, System, SystemError, Wavelength, form, most_contrast_focus_mm, predict,
+    AimError, Behind, CloseUp, CloseUpKind, Criterion, Draw, Ideal, Iris, Medium, Object, Part, Prescription, Question,
+    Row, SetUp, SetUpError, Spectrum, Surface, System, SystemError, Wavelength, form, most_contrast_focus_mm, predict,
 };
 use testkit::assert_close;
 
@@ -316,4 +316,124 @@ fn a_census_counts_total_reflection() {
     let census = system.census(0.0, Wavelength::D, 10).unwrap();
     assert_eq!(census.losses.reflected, 6 * (8 + 9 + 10));
     assert_eq!(census.arrived(), 331 - 162);
+}
+
+/// A doubler of the trade that stands 80 mm in front of the film: 1/80 = 1/40 + φ.
+const DOUBLER: Ideal = Ideal { power_per_mm: 1.0 / 80.0 - 1.0 / 40.0, before_film_mm: 80.0 };
+
+/// Glass with a converter without faults between it and the film.
+fn doubled(lens: &Prescription, f_number: f64, to_film: f64) -> SetUp {
+    SetUp { ideals: vec![DOUBLER], draw: Draw::ToFilm { mm: to_film }, ..SetUp::alone(lens.clone(), f_number) }
+}
+
+/// Size, light and place of the subject are the train's of black boxes with a thin element (separate code).
+#[test]
+fn a_converter_without_faults_is_the_trains_thin_element() {
+    for (key, seat) in [("double-gauss-1954", 130.0), ("triplet-derived-1903", 150.0), ("telephoto", 125.0)] {
+        let (lens, f_number) = (lens(key, 80.0), 8.0);
+        let placed = black_box(&lens, f_number).seated(seat, 0.0, 1);
+        let to_film = seat - REGISTER + lens.at(Wavelength::D).cardinal().unwrap().back_focus_mm;
+        let system = doubled(&lens, f_number, to_film).system(Wavelength::D).unwrap();
+        let thin = Element { power: DOUBLER.power_per_mm, front: 80.0, back: 80.0 };
+        let train = Train { elements: vec![thin, placed.element], stops: vec![placed.stop], front: placed.front };
+        same(&train, &system);
+        assert_close!(system.film_mm(), to_film, relative = 1e-12);
+    }
+    // A size that is asked for is the size on film, and an extension counts at the lens.
+    let lens = lens("double-gauss-1954", 80.0);
+    let size = |draw| {
+        let set_up = SetUp { ideals: vec![DOUBLER], draw, ..SetUp::alone(lens.clone(), 8.0) };
+        set_up.system(Wavelength::D).unwrap().magnification(Wavelength::D).unwrap()
+    };
+    assert_close!(size(Draw::Magnification { ratio: 0.7 }), 0.7, relative = 1e-9);
+    assert_close!(size(Draw::Extension { mm: 20.0 }), 2.0 * 20.0 / 80.0, relative = 1e-9);
+}
+
+/// A perfect lens stays perfect: a plane and a hyperboloid of −n² bring light from infinity to a point without any aberration
+/// (Descartes), with a converter behind it too, at twice the f-number.
+#[test]
+fn behind_a_perfect_lens_a_converter_without_faults_is_perfect() {
+    let n: f64 = 1.5;
+    let hyperboloid = Surface { conic: -n * n, ..Surface::sphere(-25.0) };
+    let rows = vec![
+        Row::iris(1.0),
+        Row::new(Surface::PLANE, Some(8.0), Medium::Constant(n)),
+        Row::new(hyperboloid, None, Medium::Air),
+    ];
+    let lens = Prescription::new(rows).unwrap();
+    // f = R/(n − 1) = 50 mm from the last vertex; the film 40 mm beyond, where the doubler puts the picture.
+    let (colour, open) = (Spectrum::one(Wavelength::D), 4.0);
+    let perfect = |set_up: SetUp, lp: f64| {
+        let system = set_up.system(Wavelength::D).unwrap();
+        let pencil = system.pencil(0.0, &colour, 64).unwrap();
+        assert_close!(pencil.waves(0.0)[0].peak_to_valley, 0.0, absolute = 1e-6);
+        assert_close!(pencil.spot(0.0).farthest_mm, 0.0, absolute = 1e-9);
+        (system.first_order(Wavelength::D).f_number, pencil.transfer(0.0, &[lp], |_| 1.0)[0].sagittal)
+    };
+    let bare = SetUp { draw: Draw::ToFilm { mm: 50.0 }, ..SetUp::alone(lens.clone(), open) };
+    let (bare, finer) = perfect(bare, 60.0);
+    assert_close!(bare, 4.0, relative = 1e-9);
+    let (f_number, contrast) = perfect(doubled(&lens, open, 90.0), 30.0);
+    assert_close!(f_number, 8.0, relative = 1e-9);
+    assert_close!(contrast, finer, absolute = 1e-6);
+    // A perfect lens's closed form; this one keeps no sine condition, so that its cone is not evenly bright.
+    assert_close!(contrast, optics::diffraction_mtf(Wavelength::D.mm(), 8.0, 30.0), absolute = 6e-3);
+}
+
+/// On film stands the lens's own picture twice as large: the same wave, patterns half as fine, the same light and distortion.
+#[test]
+fn the_faults_of_the_lens_are_enlarged_and_none_are_added() {
+    let lens = lens("double-gauss-1954", 80.0);
+    let back = lens.at(Wavelength::D).cardinal().unwrap().back_focus_mm;
+    let own = SetUp { draw: Draw::ToFilm { mm: back + 20.0 }, ..SetUp::alone(lens.clone(), 5.6) };
+    let (own, with) =
+        (own.system(Wavelength::D).unwrap(), doubled(&lens, 5.6, back + 60.0).system(Wavelength::D).unwrap());
+    let question = |scale: f64| Question {
+        film_mm: vec![0.0, 5.0 * scale, 9.0 * scale],
+        cycles_per_mm: vec![20.0 / scale, 40.0 / scale],
+        spectrum: Spectrum::visible(),
+        focus: Criterion::AsItIs,
+    };
+    let (own, with) = (predict(&own, &question(1.0)).unwrap(), predict(&with, &question(2.0)).unwrap());
+    assert_close!(with.f_number, 2.0 * own.f_number, relative = 1e-9);
+    assert_close!(with.film_mm, own.film_mm + 40.0, relative = 1e-9);
+    for (own, with) in own.zones.iter().zip(&with.zones) {
+        let (own, with) = (own.as_ref().unwrap(), with.as_ref().unwrap());
+        assert_close!(with.field, own.field, absolute = 1e-7);
+        // Waves count from planes: where a ray misses by ε, the exit pupil's other place makes ε²/2R of it, 0.03²/80 mm here.
+        assert_close!(with.waves, own.waves, absolute = 0.02);
+        // Light is counted by the directions of one subject point's rays; where the field curves by 0.4 mm these meet the film at
+        // different places, whose directions the converter turns differently: half a per cent of the pupil's width.
+        assert_close!(with.illumination, own.illumination, relative = 1e-2);
+        assert_close!(with.distortion, own.distortion, absolute = 1e-9);
+        assert_close!(with.spot.rms_mm(), 2.0 * own.spot.rms_mm(), relative = 5e-3);
+        for (own, with) in own.transfer.iter().zip(&with.transfer) {
+            // The same again, and three in a thousand for the rims of 64 cells (head of `transfer`).
+            assert_close!(with.sagittal, own.sagittal, absolute = 5e-3);
+            assert_close!(with.tangential.contrast(), own.tangential.contrast(), absolute = 5e-3);
+        }
+        for ((_, own), (_, with)) in own.colours_mm.iter().zip(&with.colours_mm) {
+            // The middle of the light, by the same directions: a fifth of a micrometre.
+            assert_close!(*with, 2.0 * own, absolute = 2e-4);
+        }
+        // Along the axis by the square, less what the thin lens makes of the way: 1/(1/s + φ).
+        let along = |mm: f64| 1.0 / (1.0 / (40.0 + mm) - 1.0 / 80.0) - 80.0;
+        assert_close!(with.field_focus.sagittal_mm, along(own.field_focus.sagittal_mm), absolute = 1e-9);
+        assert_close!(with.field_focus.tangential_mm, along(own.field_focus.tangential_mm), absolute = 1e-9);
+    }
+}
+
+/// Moving the film behind a converter is as the thin lens has it: the plane that is sharp lies where the train says.
+#[test]
+fn a_film_that_is_moved_takes_the_best_case_with_it() {
+    let lens = lens("double-gauss-1954", 80.0);
+    let back = lens.at(Wavelength::D).cardinal().unwrap().back_focus_mm;
+    let system = doubled(&lens, 8.0, back + 60.0).system(Wavelength::D).unwrap();
+    let moved = system.clone().with_film_moved(1.5).unwrap();
+    assert_close!(moved.film_mm(), system.film_mm() + 1.5, relative = 1e-12);
+    assert_close!(moved.first_order(Wavelength::D).image_mm, system.film_mm(), relative = 1e-9);
+    assert_close!(moved.with_film_in_focus(Wavelength::D).unwrap().film_mm(), system.film_mm(), relative = 1e-9);
+    let lost = SetUp { ideals: vec![Ideal { before_film_mm: -3.0, ..DOUBLER }], ..SetUp::alone(lens, 8.0) };
+    let why = lost.system(Wavelength::D).unwrap_err().to_string();
+    assert!(why.contains("-3 mm in front of the film"), "{why}");
 }

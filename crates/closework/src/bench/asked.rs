@@ -1,7 +1,8 @@
 //! A form or a typed table with attachments, given by their figures.
 
+use super::design::Design;
 use super::trace::{Found, Heard, TraceError, Wanted, trace};
-use rays::{CloseUp, Draw, Form, Part, Prescription, SetUp, Wavelength, form};
+use rays::{CloseUp, Draw, Part, Prescription, SetUp, Wavelength, form};
 
 /// A lens on the bench.
 #[derive(Debug, Clone, PartialEq)]
@@ -10,6 +11,8 @@ pub enum Glass {
     Form(String),
     /// A table as it was typed or pasted.
     Table(String),
+    /// A design that is known already.
+    Kept(Design),
 }
 
 /// What is put on the bench.
@@ -56,19 +59,25 @@ pub struct Coupled {
 }
 
 impl Glass {
-    /// The lens and, where it is one, its form.
-    fn lens(&self, focal_length_mm: Option<f64>) -> Result<(Prescription, Option<&'static Form>), TraceError> {
-        let (lens, form) = match self {
-            Self::Table(text) => (Prescription::read(text)?.lens, None),
+    fn design(&self) -> Result<Design, TraceError> {
+        match self {
+            Self::Table(text) => Ok(Design::typed(text)?),
             Self::Form(key) => {
                 let known = || rays::FORMS.iter().map(|form| form.key).collect();
-                let form = form(key).ok_or_else(|| TraceError::NoForm { key: key.clone(), known: known() })?;
-                (form.prescription(), Some(form))
+                form(key).map(Design::Form).ok_or_else(|| TraceError::NoForm { key: key.clone(), known: known() })
             }
+            Self::Kept(design) => Ok(design.clone()),
+        }
+    }
+
+    /// The lens and what it is.
+    fn lens(&self, focal_length_mm: Option<f64>) -> Result<(Prescription, Design), TraceError> {
+        let design = self.design()?;
+        let lens = match focal_length_mm {
+            None => design.prescription(),
+            Some(wanted) => design.scaled_to(wanted).map_err(|_| TraceError::Size(wanted))?,
         };
-        let Some(wanted) = focal_length_mm else { return Ok((lens, form)) };
-        let own = lens.at(Wavelength::D).cardinal().ok_or(TraceError::NoPower(wanted))?.focal_length_mm;
-        Ok((lens.scaled(wanted / own).map_err(|_| TraceError::Size(wanted))?, form))
+        Ok((lens, design))
     }
 }
 
@@ -77,8 +86,8 @@ impl Asked {
     fn in_front(&self) -> Result<Vec<Part>, TraceError> {
         let mut parts = Vec::new();
         if let Some(coupled) = &self.coupled {
-            let (lens, form) = coupled.glass.lens(coupled.focal_length_mm)?;
-            let open = coupled.f_number.or(form.and_then(|form| form.published_f_number));
+            let (lens, design) = coupled.glass.lens(coupled.focal_length_mm)?;
+            let open = coupled.f_number.or(design.widest());
             let lens = open.map_or(Ok(lens.clone()), |open| lens.opened_to(open, Wavelength::D))?;
             parts.push(Part { lens: lens.reversed(), gap_after_mm: coupled.gap_mm });
         }
@@ -90,23 +99,24 @@ impl Asked {
         Ok(parts)
     }
 
-    /// Glass put together, with its form where it is one of the library.
-    pub fn set_up(&self) -> Result<(SetUp, Option<&'static Form>), TraceError> {
-        let (lens, form) = self.glass.lens(self.focal_length_mm)?;
+    /// Glass put together, and what stands for the lens at the camera.
+    pub fn set_up(&self) -> Result<(SetUp, Design), TraceError> {
+        let (lens, design) = self.glass.lens(self.focal_length_mm)?;
         let set_up = SetUp {
             lens,
             f_number: self.f_number,
             reversed: self.reversed,
             in_front: self.in_front()?,
             behind: Vec::new(),
+            ideals: Vec::new(),
             draw: self.draw,
         };
-        Ok((set_up, form))
+        Ok((set_up, design))
     }
 
     /// Traces it.
     pub fn trace(&self, wanted: &Wanted, heard: Heard<'_>) -> Result<Found, TraceError> {
-        let (set_up, form) = self.set_up()?;
-        trace(&set_up, form, wanted, heard)
+        let (set_up, design) = self.set_up()?;
+        trace(&set_up, design, wanted, heard)
     }
 }

@@ -9,8 +9,9 @@ use kit::{Kit, Setup, SetupRequest};
 use notebook::{Frame, FrameId, JobId, Measurement, MeasurementKind, Notebook, NotebookError, Scan};
 use rays::Transfer;
 
+use super::design::{Design, FIELD, designs_of};
 use super::trace::{Focus, Found, Heard, TraceError, Wanted, trace};
-use super::{BenchError, form_of, stand_in};
+use super::{BenchError, stand_in};
 use crate::documents::EdgeDocument;
 use crate::verdict::observed::{Sharpness, observe};
 use crate::web::fmt;
@@ -269,8 +270,8 @@ impl MeasuredFrame {
     /// Traced with the kit's own forms.
     pub fn predicted(&self, kit: &Kit, heard: Heard<'_>) -> Result<Self, MeasuredError> {
         let setup = Setup::resolve(kit, &self.request).map_err(BenchError::from)?;
-        let set_up = stand_in(&setup)?;
-        Ok(self.against(&trace(&set_up, form_of(setup.lens()).ok(), &self.wanted(), heard)?))
+        let (set_up, design) = stand_in(&setup)?;
+        Ok(self.against(&trace(&set_up, design, &self.wanted(), heard)?))
     }
 
     /// Contrast as a share of the middle's, place by place and frequency by frequency, wherever the middle leaves enough of it.
@@ -349,32 +350,37 @@ fn off_by(shares: &[Share]) -> Option<f64> {
 /// How well a form stands for a lens in the frames that were measured with it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fit {
-    /// The form's key.
-    pub form: &'static str,
-    /// Its name.
-    pub name: &'static str,
+    /// The form, or the kit's own table.
+    pub design: Design,
     /// Root mean square difference as a share of the middle's contrast; the reason where it cannot be told.
     pub off_by: Result<f64, String>,
     /// Whether it stands for the lens in the kit now.
     pub chosen: bool,
 }
 
-/// Every form of the library in the place of one lens, the best first. Nothing is kept.
+/// Every form of the library and every table of the kit in the place of one lens, the best first. Nothing is kept.
 pub fn fit(kit: &Kit, lens: &str, frames: &[MeasuredFrame], heard: Heard<'_>) -> Result<Vec<Fit>, MeasuredError> {
     let part = kit.part(lens).filter(|part| part.kind() == kit::Kind::Lens);
     let part = part.ok_or_else(|| MeasuredError::NoLens(lens.into()))?;
-    let with_it: Vec<&MeasuredFrame> = frames.iter().filter(|frame| taken_with(&frame.request.parts, lens)).collect();
+    // Of a converter only the best case is known: what it spoils would be blamed on the form.
+    let converted = |frame: &MeasuredFrame| {
+        kit.of_kind(kit::Kind::Teleconverter).any(|converter| taken_with(&frame.request.parts, converter.id()))
+    };
+    let with_it: Vec<&MeasuredFrame> =
+        frames.iter().filter(|frame| taken_with(&frame.request.parts, lens) && !converted(frame)).collect();
     if with_it.is_empty() {
         return Err(MeasuredError::Unmeasured(part.name().into()));
     }
     let mut fits = Vec::new();
-    for (at, form) in rays::FORMS.iter().enumerate() {
-        if heard(at as f64 / rays::FORMS.len() as f64).is_break() {
+    let designs = designs_of(kit);
+    let count = designs.len() as f64;
+    for (at, design) in designs.into_iter().enumerate() {
+        if heard(at as f64 / count).is_break() {
             return Err(TraceError::Stopped.into());
         }
-        let off_by = with_form(kit, lens, form.key).and_then(|kit| all_off_by(&kit, &with_it, heard));
-        let chosen = part.words("design_form").map(str::trim) == Some(form.key);
-        fits.push(Fit { form: form.key, name: form.name, off_by, chosen });
+        let off_by = with_form(kit, lens, design.key()).and_then(|kit| all_off_by(&kit, &with_it, heard));
+        let chosen = part.words(FIELD).map(str::trim) == Some(design.key());
+        fits.push(Fit { design, off_by, chosen });
     }
     let rank = |fit: &Fit| fit.off_by.as_ref().copied().unwrap_or(f64::INFINITY);
     fits.sort_by(|a, b| rank(a).total_cmp(&rank(b)));
@@ -384,7 +390,7 @@ pub fn fit(kit: &Kit, lens: &str, frames: &[MeasuredFrame], heard: Heard<'_>) ->
 /// The kit with another form in one lens.
 fn with_form(kit: &Kit, lens: &str, key: &str) -> Result<Kit, String> {
     let parts = kit.parts().iter().map(|part| match part.id() == lens {
-        true => crate::calibrating::rebuilt(part, |field| (field == "design_form").then(|| key.to_owned())),
+        true => crate::calibrating::rebuilt(part, |field| (field == FIELD).then(|| key.to_owned())),
         false => Ok(part.clone()),
     });
     Kit::from_parts(parts.collect::<Result<_, _>>()?)
@@ -464,11 +470,30 @@ mod tests {
         assert_close!(again.off_by().expect("shares"), 0.0, absolute = 1e-9);
         assert!(again.shares().len() > 6, "{}", again.shares().len());
         let fits = fit(&kit(), "normal-85", &[taken], &unheard).expect("fits");
-        assert_eq!((fits.len(), fits[0].form), (rays::FORMS.len(), "symmetrical"));
+        assert_eq!((fits.len(), fits[0].design.key()), (rays::FORMS.len(), "symmetrical"));
         assert_close!(fits[0].off_by.clone().expect("told"), 0.0, absolute = 1e-9);
         assert!(fits[1].off_by.clone().is_ok_and(|off| off > 0.01), "{:?}", fits[1]);
         // Which one stands in the kit is said and not changed.
-        assert_eq!(fits.iter().filter(|fit| fit.chosen).map(|fit| fit.form).collect::<Vec<_>>(), ["double-gauss-1954"]);
+        assert_eq!(
+            fits.iter().filter(|fit| fit.chosen).map(|fit| fit.design.key()).collect::<Vec<_>>(),
+            ["double-gauss-1954"]
+        );
+    }
+
+    /// A table of one's own is tried with the forms of the library, and frames through a converter say nothing of a lens.
+    #[test]
+    fn own_tables_are_ranked_among_the_forms() {
+        let changed = super::super::design::PASTED.replace("-14.495", "-14.2");
+        let table = crate::bench::table_part("mine", "Mine", &changed).expect("a table");
+        let kit = Kit::from_parts(kit().parts().iter().cloned().chain([table]).collect()).expect("a kit");
+        let taken = taken_through(&with_form(&kit, "normal-85", "mine").expect("a kit"));
+        let fits = fit(&kit, "normal-85", std::slice::from_ref(&taken), &unheard).expect("fits");
+        assert_eq!((fits.len(), fits[0].design.key()), (rays::FORMS.len() + 1, "mine"));
+        assert_close!(fits[0].off_by.clone().expect("told"), 0.0, absolute = 1e-9);
+        assert!(fits[1].off_by.clone().is_ok_and(|off| off > 1e-3), "{:?}", fits[1]);
+        let mut converted = taken;
+        converted.request.parts.insert(1, "converter-14".into());
+        assert!(matches!(fit(&kit, "normal-85", &[converted], &unheard), Err(MeasuredError::Unmeasured(_))));
     }
 
     #[test]

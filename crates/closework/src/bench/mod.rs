@@ -7,6 +7,7 @@
 //! [`Asked`] is the same without a kit: a form or a typed table with attachments given by their figures.
 
 mod asked;
+mod design;
 mod drawn;
 mod frame;
 mod map;
@@ -19,6 +20,10 @@ mod trace;
 mod words;
 
 pub use asked::{Asked, Coupled, Glass, InFront};
+pub use design::{
+    Design, Designs, FIELD, OwnTable, OwnTableError, SURFACES, check_designs, design_of, designs_of, standing_on,
+    table_part, with_table,
+};
 pub use drawn::draw;
 pub use frame::point_spreads;
 pub use map::{Cell, FrameMap};
@@ -31,6 +36,6 @@ pub use predicted::{
     Chain, Foresee, Foretold, ForetoldPlace, OTHERS, PredictedFigures, Told, Trace, predicted, predicted_already,
 };
 pub use section::Section;
-pub use stand_in::{BenchError, form_of, stand_in};
+pub use stand_in::{BenchError, inside_words, stand_in};
 pub use trace::{Focus, Found, Heard, PlaceRays, Plane, TraceError, Wanted, film_response, trace, unheard};
-pub use words::{NOT_YOURS, kind, mismatch};
+pub use words::{NOT_YOURS, kind, label, mismatch, not_yours};

@@ -15,6 +15,9 @@
 //! * **Film and scanner** ([`Chain`]), between a soft film scanned by a scanner that blurs two of its samples and a fine one scanned
 //!   ideally.
 //!
+//! A lens that focuses by moving glass inside is scaled to its focal length at that focus, and forms count as scattering wider there.
+//! Set-ups with a converter are refused: of it the best case alone is known.
+//!
 //! How a certain lens was made, centred and kept is in none of them.
 
 use std::collections::HashMap;
@@ -22,12 +25,14 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use kit::{Part, Setup};
 use optics::{COVERAGE_95, Estimate};
-use rays::{AimError, Criterion, Form, Kind, Looks, Pencil, Question, SetUp, Spectrum, System, Wavelength};
+use rays::{AimError, Criterion, Form, Kind, Pencil, Question, SetUp, Spectrum, System, Wavelength};
 
 use super::BenchError;
+use super::design::{Design, Designs};
 use super::frame::{FOCUS_CYCLES_PER_MM, FOCUS_OUT_TO};
-use super::stand_in::{form_of, stand_in_of};
+use super::stand_in::{inside, stand_in_of};
 use super::trace::film_response;
+use crate::web::fmt;
 
 /// So many forms beside the chosen one are traced.
 pub const OTHERS: usize = 4;
@@ -59,6 +64,16 @@ impl Chain {
     /// 4000 samples to the inch, where no scan says otherwise (common practice, no source).
     pub const USUAL: Self = Self { pitch_um: 6.35 };
 
+    /// Which scans are counted, in a sentence; `whose` says where the pitch comes from, the usual one where nothing does.
+    pub fn words(self, whose: Option<&str>) -> String {
+        let samples = fmt::figure(25_400.0 / self.pitch_um, 4);
+        let whose = whose.unwrap_or("a usual scan, since no scan says otherwise");
+        format!(
+            "Scans count with a pitch of {} µm, {samples} samples to the inch: {whose}.",
+            fmt::figure(self.pitch_um, 3)
+        )
+    }
+
     /// What is left at a frequency, at the soft end and at the fine one.
     pub fn leaves(self, cycles_per_mm: f64) -> [f64; 2] {
         [0, 1].map(|end| {
@@ -74,6 +89,10 @@ impl Chain {
 fn sinc(x: f64) -> f64 {
     if x == 0.0 { 1.0 } else { x.sin() / x }
 }
+
+/// A lens that moves glass inside keeps its corrections by it or loses them, which no form that is made larger or smaller tells: there
+/// other forms count as so many times as far off (own choice, no source).
+const INSIDE_SCATTERS: f64 = 2.0;
 
 /// What is asked of a set-up.
 #[derive(Debug, Clone, PartialEq)]
@@ -139,6 +158,16 @@ impl Foretold {
     }
 }
 
+impl Foretold {
+    /// With every other form so many times as far off.
+    fn scattered(mut self, times: f64) -> Self {
+        self.of_form *= times;
+        let value = self.value;
+        self.others.iter_mut().flatten().for_each(|other| *other = value + times * (*other - value));
+        self
+    }
+}
+
 /// One place on film. What is `None` is dark there, or not known of enough forms.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ForetoldPlace {
@@ -152,11 +181,25 @@ pub struct ForetoldPlace {
     pub fringing_um: Option<Foretold>,
 }
 
+impl ForetoldPlace {
+    fn scattered(self, times: f64) -> Self {
+        let all = |figures: Vec<Option<Foretold>>| {
+            figures.into_iter().map(|figure| figure.map(|figure| figure.scattered(times))).collect()
+        };
+        Self {
+            resolution: all(self.resolution),
+            contrast: all(self.contrast),
+            fringing_um: self.fringing_um.map(|figure| figure.scattered(times)),
+            ..self
+        }
+    }
+}
+
 /// What a set-up is likely to do.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PredictedFigures {
-    /// Every lens with the form that stands for it.
-    pub forms: Vec<(String, &'static Form)>,
+    /// Every lens with what stands for it.
+    pub forms: Vec<(String, Design)>,
     /// The forms that were put in their place: one or more names for each of the others that could be traced.
     pub others: Vec<String>,
     /// How far the film may be out of focus either way, mm, in 95 % of cases.
@@ -227,36 +270,43 @@ fn keep(key: String, found: Told) {
 
 /// A set-up with the forms that stand for its lenses, the chosen ones first.
 struct Cast {
-    forms: Vec<(String, &'static Form)>,
+    forms: Vec<(String, Design)>,
     chosen: SetUp,
     /// With others in their place, and what they are called.
     others: Vec<(String, Result<SetUp, BenchError>)>,
+    /// By how much forms scatter more than they stand apart: [`INSIDE_SCATTERS`] where glass moved inside.
+    scatters: f64,
     /// Effective f-number by the kit's own figures: pupils of forms differ, the person's light does not.
     f_number: f64,
 }
 
 impl Cast {
     fn of(setup: &Setup<'_>) -> Result<Self, BenchError> {
-        let chosen = stand_in_of(setup, &|part| form_of(part))?;
+        if let Some(id) = converter(setup) {
+            return Err(BenchError::BestCase { id });
+        }
+        let designs = Designs::of(setup);
+        let chosen = stand_in_of(setup, &|part| designs.of_lens(part))?;
         let lenses: Vec<&Part> = setup.choices().iter().filter_map(|choice| choice.part()).collect();
         let lenses = lenses.into_iter().filter(|part| part.kind() == kit::Kind::Lens);
-        let forms: Vec<(String, &'static Form)> =
-            lenses.map(|lens| Ok((lens.id().to_owned(), form_of(lens)?))).collect::<Result<_, BenchError>>()?;
+        let forms: Vec<(String, Design)> =
+            lenses.map(|lens| Ok((lens.id().to_owned(), designs.of_lens(lens)?))).collect::<Result<_, BenchError>>()?;
         let others = (0..OTHERS).map(|nth| {
             let name = forms.iter().map(|(_, form)| alike(form)[nth].name).collect::<Vec<_>>().join(" with ");
-            (name, stand_in_of(setup, &|part| Ok(alike(form_of(part)?)[nth])))
+            (name, stand_in_of(setup, &|part| Ok(Design::Form(alike(&designs.of_lens(part)?)[nth]))))
         });
         let others = others.collect();
         let figures = setup.report()?.figures;
         let f_number = figures.get(optics::Figure::EffectiveFNumber).map_or(f64::NAN, |figure| figure.value);
-        Ok(Self { others, forms, chosen, f_number })
+        let scatters = if inside(setup).is_some() { INSIDE_SCATTERS } else { 1.0 };
+        Ok(Self { others, forms, chosen, scatters, f_number })
     }
 
     fn key(&self, asked: &Foresee) -> String {
         // Every number that has a part in it, to the last digit.
         let others: Vec<_> = self.others.iter().map(|(_, set_up)| set_up).collect();
-        let forms: Vec<_> = self.forms.iter().map(|(lens, form)| (lens, form.key)).collect();
-        format!("{forms:?} {:?} {others:?} {} {asked:?}", self.chosen, self.f_number)
+        let forms: Vec<_> = self.forms.iter().map(|(lens, form)| (lens, form.key())).collect();
+        format!("{forms:?} {:?} {others:?} {} {} {asked:?}", self.chosen, self.f_number, self.scatters)
     }
 
     fn predict(&self, asked: &Foresee) -> Result<PredictedFigures, BenchError> {
@@ -273,7 +323,8 @@ impl Cast {
         }
         let others: Vec<Option<Traced>> = others.into_iter().map(Result::ok).collect();
         let dispersion = self.forms.iter().all(|(_, form)| form.dispersion_known());
-        let places = (0..asked.film_mm.len()).map(|place| pooled(place, asked, &chosen, &others, dispersion));
+        let places = (0..asked.film_mm.len())
+            .map(|place| pooled(place, asked, &chosen, &others, dispersion).scattered(self.scatters));
         let names = self.others.iter().zip(&others).filter(|(_, traced)| traced.is_some());
         Ok(PredictedFigures {
             others: names.map(|((name, _), _)| name.clone()).collect(),
@@ -285,15 +336,23 @@ impl Cast {
     }
 }
 
+/// The first converter of a set-up.
+fn converter(setup: &Setup<'_>) -> Option<String> {
+    let mut parts = setup.choices().iter().filter_map(|choice| choice.part());
+    parts.find(|part| part.kind() == kit::Kind::Teleconverter).map(|part| part.id().to_owned())
+}
+
 /// The other forms that could stand for the same lens, the likeliest first: of its kind; of its class, general-purpose camera lenses
 /// of a flat field or not; by what can be seen of it.
-fn alike(form: &Form) -> Vec<&'static Form> {
-    let looks =
-        Looks { elements: Some(form.elements), symmetric: Some(form.symmetric()), back_focus: Some(form.back_focus()) };
-    let others = rays::nearest_forms(&looks).into_iter().filter(|other| other.key != form.key);
-    let mut others: Vec<&'static Form> = others.collect();
-    // A stable sort keeps the order of looks within each.
-    others.sort_by_key(|other| (is_flat(other.kind) != is_flat(form.kind), other.kind != form.kind));
+fn alike(design: &Design) -> Vec<&'static Form> {
+    let known = design.known_as();
+    let others = rays::nearest_forms(&design.looks()).into_iter();
+    let mut others: Vec<&'static Form> =
+        others.filter(|other| known.is_none_or(|known| known.key != other.key)).collect();
+    // A table that is no form of the library has no kind; it is a camera lens's until somebody says otherwise. A stable sort keeps the
+    // order of looks within each.
+    let flat = known.is_none_or(|form| is_flat(form.kind));
+    others.sort_by_key(|other| (is_flat(other.kind) != flat, known.is_some_and(|known| other.kind != known.kind)));
     others
 }
 
@@ -554,7 +613,11 @@ mod tests {
     #[test]
     fn forms_of_one_kind_stand_for_a_lens_before_others() {
         let keys = |key: &str| -> Vec<&str> {
-            alike(rays::form(key).expect("a form")).into_iter().take(OTHERS).map(|form| form.key).collect()
+            alike(&Design::Form(rays::form(key).expect("a form")))
+                .into_iter()
+                .take(OTHERS)
+                .map(|form| form.key)
+                .collect()
         };
         assert_eq!(keys("triplet-derived-1903")[0], "cemented-front-four");
         let gauss = keys("double-gauss-1954");
@@ -675,6 +738,61 @@ mod tests {
         let kit = Kit::parse(&bare).expect("a kit");
         let why = told(&kit, &TUBES, "travel=5.3", 8.0).expect_err("no form").to_string();
         assert!(why.contains("no design form is chosen for lens \"normal-85\""), "{why}");
+    }
+
+    /// Rows of the library pasted as a table of one's own are the form: the same figures and, since the form itself is then no other
+    /// one, the same intervals.
+    #[test]
+    fn a_pasted_form_predicts_what_the_form_does() {
+        let own = crate::demo::KIT.replace("double-gauss-1954", "pasted")
+            + "\n[[lens_table]]\nid = \"pasted\"\nsurfaces = \"\"\"\n"
+            + super::super::design::PASTED
+            + "\"\"\"\n";
+        let [form, own] = [kit(), Kit::parse(&own).expect("a kit")]
+            .map(|kit| told(&kit, &TUBES, "travel=5.3", 8.0).expect("told").as_ref().clone());
+        assert!(own.forms[0].1.own().is_some() && form.forms[0].1.own().is_none());
+        assert_eq!(own.others, form.others);
+        for (own, form) in own.places.iter().zip(&form.places) {
+            let [own, form] = [own, form].map(|place| {
+                let figures = place.resolution.iter().chain(&place.contrast).chain([&place.fringing_um]);
+                figures.map(|told| told.as_ref().map_or([0.0; 2], |t| [t.value, t.plus_minus()])).collect::<Vec<_>>()
+            });
+            for (own, form) in own.iter().flatten().zip(form.iter().flatten()) {
+                assert_close!(*own, *form, absolute = 1e-6);
+            }
+        }
+    }
+
+    /// A lens that focuses inside has twice the scatter of forms and the same figure as one of that focal length that moves as a whole.
+    #[test]
+    fn inside_focus_is_told_less_surely() {
+        let sure = foretold([50.0, 1.0, 2.0], vec![Some(53.0), None, Some(46.0), None]).expect("told");
+        let unsure = sure.clone().scattered(INSIDE_SCATTERS);
+        assert_close!(unsure.value, sure.value, absolute = 0.0);
+        assert_close!(unsure.of_form, 2.0 * sure.of_form, relative = 1e-12);
+        assert_eq!(unsure.others, [Some(56.0), None, Some(42.0), None]);
+        let inside = "\n[[lens]]\nid = \"inside-85\"\nmount = \"wide-bayonet\"\nfocal_length_mm = 85\nmax_aperture = 2.8\n\
+                      length_mm = 60\nfocusing = \"internal\"\nclose_focus_mm = 430\nmax_magnification = 0.3\n\
+                      design_form = \"double-gauss-1954\"\n";
+        let kit = Kit::parse(&(crate::demo::KIT.to_owned() + inside)).expect("a kit");
+        let parts = ["copy-stand-6x6", "inside-85"].map(str::to_owned).to_vec();
+        let setup = |focus: &str| {
+            let focus = focus.parse().expect("a focus");
+            Setup::resolve(&kit, &SetupRequest { parts: parts.clone(), focus, f_number: Some(8.0), coc_mm: None })
+        };
+        let (far, near) = (setup("infinity").expect("a set-up"), setup("closest").expect("a set-up"));
+        assert_eq!(super::inside(&far), None);
+        let focal_mm = super::inside(&near).expect("moved inside");
+        // By the marks: f = (D·m)/(1 + m)² for a thin lens, and D = 430, m = 0.3.
+        assert_close!(focal_mm, 430.0 * 0.3 / 1.69, relative = 0.01);
+        assert_close!(Cast::of(&near).expect("cast").scatters, 2.0, absolute = 0.0);
+    }
+
+    #[test]
+    fn of_a_converter_nothing_is_predicted() {
+        let why = told(&kit(), &["copy-stand-6x6", "converter-14", "tube-26", "normal-85"], "travel=5", 8.0);
+        let why = why.expect_err("the best case alone").to_string();
+        assert!(why.contains("converter \"converter-14\"") && why.contains("best case"), "{why}");
     }
 
     #[test]

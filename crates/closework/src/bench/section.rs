@@ -9,6 +9,8 @@ pub struct Section {
     pub glasses: Vec<Vec<[f64; 2]>>,
     /// The iris in use: its place and half its opening.
     pub stop: [f64; 2],
+    /// Converters without faults: where each stands as a thin lens, mm in front of the film.
+    pub ideals: Vec<f64>,
     /// Rays from the middle and from the edge of the field, from the subject to the film.
     pub rays: Vec<Vec<[f64; 2]>>,
     /// The foremost and the rearmost vertex.
@@ -55,6 +57,7 @@ impl Section {
             stop: [film - vertices[system.stop()], system.semi_diameter_mm()],
             rays: lines.into_iter().map(turned).collect(),
             ends: [film, system.film_mm()],
+            ideals: system.ideals().iter().map(|ideal| ideal.before_film_mm).collect(),
             glasses,
             half_height,
         }

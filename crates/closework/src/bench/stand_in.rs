@@ -1,12 +1,11 @@
 //! From the kit's train to traced glass.
 
 use kit::{Facing, Focusing, Link, Part, Setup};
-use rays::{CloseUp, CloseUpKind, Draw, Form, Prescription, SetUp, SetUpError};
+use rays::{CloseUp, CloseUpKind, Draw, Ideal, Prescription, SetUp, SetUpError};
 
+use super::design::{Design, Designs, FIELD, OwnTableError};
 use super::frame::LINE;
-
-/// The field of a lens that names its form.
-const FIELD: &str = "design_form";
+use crate::web::fmt;
 
 /// Glass of neighbouring parts that would touch is kept this far apart, mm.
 const LEAST_GAP_MM: f64 = 0.1;
@@ -30,7 +29,9 @@ pub enum BenchError {
         example: &'static str,
     },
     /// There is no such form.
-    #[error("lens \"{lens}\" names the design form \"{found}\", which there is not; there are: {known}")]
+    #[error(
+        "lens \"{lens}\" names the design form \"{found}\", which there is not; there are: {known}; one of your own goes into the kit as [[lens_table]]"
+    )]
     UnknownForm {
         /// The lens.
         lens: String,
@@ -39,21 +40,29 @@ pub enum BenchError {
         /// All that there are.
         known: String,
     },
-    /// A part whose glass no form stands for.
-    #[error("no published design stands for {part} \"{id}\": take it out to see the rest on the bench")]
-    NoGlass {
-        /// What sort of part.
-        part: &'static str,
+    /// A table of one's own that cannot stand for a lens.
+    #[error("lens table \"{id}\": {why}")]
+    OwnTable {
         /// Which.
         id: String,
+        /// Why.
+        why: OwnTableError,
     },
-    /// A lens whose glass moves inside.
-    #[error(
-        "lens \"{lens}\" focuses by moving glass inside, which no form tells: put it at infinity to see it on the bench"
-    )]
-    InsideFocus {
-        /// The lens.
+    /// A lens that is not there.
+    #[error("there is no lens \"{lens}\" in the kit; there are: {known}")]
+    NoSuchLens {
+        /// As asked for.
         lens: String,
+        /// All that there are.
+        known: String,
+    },
+    /// A part of which nothing but the best case can be traced.
+    #[error(
+        "of converter \"{id}\" only the power is known, no design: rays through it tell the best case, which is no prediction; the bench shows it"
+    )]
+    BestCase {
+        /// Which.
+        id: String,
     },
     /// The set-up itself.
     #[error("{0}")]
@@ -98,37 +107,29 @@ pub enum BenchError {
     Frame(#[from] scene::PointSpreadError),
 }
 
-/// The form that stands for a lens.
-pub fn form_of(lens: &Part) -> Result<&'static Form, BenchError> {
-    let named = lens.words(FIELD).map(str::trim).filter(|named| !named.is_empty());
-    let Some(named) = named else {
-        return Err(BenchError::NoForm { lens: lens.id().into(), example: rays::FORMS[0].key });
-    };
-    rays::form(named).ok_or_else(|| BenchError::UnknownForm {
-        lens: lens.id().into(),
-        found: named.into(),
-        known: rays::FORMS.iter().map(|form| form.key).collect::<Vec<_>>().join(", "),
-    })
+/// The set-up with glass in it, at its own f-number, and what stands for the lens nearest the body.
+pub fn stand_in(setup: &Setup<'_>) -> Result<(SetUp, Design), BenchError> {
+    let designs = Designs::of(setup);
+    Ok((stand_in_of(setup, &|lens| designs.of_lens(lens))?, designs.of_lens(setup.lens())?))
 }
 
-/// The set-up with glass in it, at its own f-number.
-pub fn stand_in(setup: &Setup<'_>) -> Result<SetUp, BenchError> {
-    stand_in_of(setup, &form_of)
-}
-
-/// Which form stands for a lens.
-pub(super) type Choose<'a> = &'a dyn Fn(&Part) -> Result<&'static Form, BenchError>;
+/// What stands for a lens.
+pub(super) type Choose<'a> = &'a dyn Fn(&Part) -> Result<Design, BenchError>;
 
 /// The same with other forms than the kit says.
 pub(super) fn stand_in_of(setup: &Setup<'_>, choose: Choose<'_>) -> Result<SetUp, BenchError> {
     let (spec, layout) = (setup.numbers(), setup.layout()?);
-    let mut parts = Vec::new();
+    let (mut parts, mut ideals) = (Vec::new(), Vec::new());
     for (link, (kind, choice)) in spec.links.iter().zip(&setup.choices()[1..]).enumerate() {
         let Some(part) = choice.part() else { continue };
-        let Some(lens) = glass_of(kind, part, parts.is_empty(), choose)? else { continue };
         let element = layout.element_of.iter().position(|of| *of == link).map(|at| layout.train.elements[at]);
-        // Every link with glass has an element in the train.
+        // What is hollow has no element in the train.
         let Some(element) = element else { continue };
+        if let Link::Converter(_) = kind {
+            ideals.push(Ideal { power_per_mm: element.power, before_film_mm: element.back });
+            continue;
+        }
+        let Some(lens) = glass_of(kind, part, element.power, parts.is_empty(), choose)? else { continue };
         parts.push(Placed { lens, front: element.front, back: element.back });
     }
     let Some(main) = parts.first() else { return Err(no_lens(setup)) };
@@ -139,10 +140,34 @@ pub(super) fn stand_in_of(setup: &Setup<'_>, choose: Choose<'_>) -> Result<SetUp
         let gap_after_mm = (nearer_subject.last()? - nearer_film.first()?).max(LEAST_GAP_MM);
         in_front.push(rays::Part { lens: nearer_subject.lens.clone(), gap_after_mm });
     }
+    // From the film outwards as parts go; rays go the other way.
+    ideals.reverse();
     let draw = Draw::ToFilm { mm: main.last()? };
     let upright = if reversed { main.lens.reversed() } else { main.lens.clone() };
-    Ok(SetUp { lens: upright, f_number: spec.f_number, reversed, in_front, behind: Vec::new(), draw })
+    Ok(SetUp { lens: upright, f_number: spec.f_number, reversed, in_front, behind: Vec::new(), ideals, draw })
 }
+
+/// What is to be known of a set-up whose lens focuses by moving glass inside and is not at infinity: its focal length there, mm, by
+/// the kit's own figures.
+pub fn inside(setup: &Setup<'_>) -> Option<f64> {
+    let (spec, layout) = (setup.numbers(), setup.layout().ok()?);
+    let (at, link) = spec.first_lens()?;
+    let element = layout.element_of.iter().position(|of| *of == at).map(|i| layout.train.elements[i])?;
+    let moved = (element.power * link.lens.focal_length - 1.0).abs() > SAME_FOCAL_LENGTH;
+    (link.lens.focusing == Focusing::Internal && moved).then(|| element.power.recip())
+}
+
+/// The same in words.
+pub fn inside_words(setup: &Setup<'_>) -> Option<String> {
+    let mm = fmt::figure(inside(setup)?, 3);
+    Some(format!(
+        "{} focuses by moving glass inside, which no table here tells: its design is made as large as its focal length there, {mm} mm, so that size, light and what attachments do are right and its own sharpness is a guess",
+        setup.lens().name()
+    ))
+}
+
+/// Focal lengths that differ by less are one.
+const SAME_FOCAL_LENGTH: f64 = 1e-9;
 
 fn no_lens(setup: &Setup<'_>) -> BenchError {
     BenchError::NoForm { lens: setup.lens().id().into(), example: rays::FORMS[0].key }
@@ -171,23 +196,21 @@ impl Placed {
     }
 }
 
-/// The glass of a part the way round it stands; `None` for what is hollow. Only the lens nearest the body, the first with glass,
+/// The glass of a part of that power, 1/mm, the way round it stands; `None` for what is hollow or of which no glass is known. Only the lens nearest the body, the first with glass,
 /// has its iris set: any other stands wide open.
 fn glass_of(
     link: &Link<f64>,
     part: &Part,
+    power: f64,
     first: bool,
     choose: Choose<'_>,
 ) -> Result<Option<Prescription>, BenchError> {
     match link {
-        Link::Gap(_) => Ok(None),
-        Link::Converter(_) => Err(BenchError::NoGlass { part: "converter", id: part.id().into() }),
+        Link::Gap(_) | Link::Converter(_) => Ok(None),
         Link::CloseUp(close_up) => close_up_glass(part, close_up.power).map(Some),
         Link::Lens(lens) => {
-            if lens.lens.focusing != Focusing::Unit {
-                return Err(BenchError::InsideFocus { lens: part.id().into() });
-            }
-            let glass = choose(part)?.scaled_to(lens.lens.focal_length).map_err(|why| unmade(part, &why))?;
+            // Where glass moves inside, the lens is another one at every focus: of its focal length there.
+            let glass = choose(part)?.scaled_to(power.recip()).map_err(|why| unmade(part, &why))?;
             let glass = if first { glass } else { glass.opened_to(lens.widest, LINE)? };
             Ok(Some(if lens.facing == Facing::Reversed { glass.reversed() } else { glass }))
         }
@@ -225,7 +248,9 @@ mod tests {
     #[test]
     fn size_and_light_are_those_of_the_kit() {
         let kit = kit();
-        let set_ups: [(&[&str], &str); 7] = [
+        let set_ups: [(&[&str], &str); 9] = [
+            (&["copy-stand-6x6", "converter-14", "tube-26", "normal-85"], "travel=5"),
+            (&["copy-stand-6x6", "converter-14", "long-160", "plus-4"], "infinity"),
             (&["copy-stand-6x6", "tube-26", "tube-52", "normal-85"], "travel=5"),
             (&["copy-stand-6x6", "bellows=157", "long-160"], "infinity"),
             (&["copy-stand-6x6", "tube-52", "bellows=69", "reverse-62", "normal-85"], "infinity"),
@@ -238,7 +263,7 @@ mod tests {
             let setup = Setup::resolve(&kit, &request(parts, focus)).expect("a set-up");
             let figures = setup.report().expect("figures").figures;
             let told = |figure| figures.get(figure).expect("told").value;
-            let system = stand_in(&setup).expect("glass").system(LINE).expect("a system");
+            let system = stand_in(&setup).expect("glass").0.system(LINE).expect("a system");
             let size = system.magnification(LINE).expect("near");
             assert_close!(size, told(Figure::Magnification), relative = 0.004, "{parts:?}");
             assert_close!(
@@ -252,13 +277,6 @@ mod tests {
 
     #[test]
     fn what_has_no_glass_is_refused_by_name() {
-        let kit = kit();
-        let refused = |parts: &[&str]| {
-            let setup = Setup::resolve(&kit, &request(parts, "infinity")).expect("a set-up");
-            stand_in(&setup).expect_err("no glass").to_string()
-        };
-        let converter = refused(&["copy-stand-6x6", "converter-14", "tube-26", "normal-85"]);
-        assert!(converter.contains("converter \"converter-14\""), "{converter}");
         let bare = crate::demo::KIT.replace("design_form", "notes_of_form").replace("notes_of_form", "# design_form");
         let kit = Kit::parse(&bare).expect("a kit");
         let setup = Setup::resolve(&kit, &request(&["copy-stand-6x6", "tube-26", "normal-85"], "infinity"));

@@ -1,11 +1,12 @@
 //! Glass with everything on and in front of it, and what exact rays say of it over the frame.
 
+use super::design::{Design, OwnTableError};
 use super::frame::{FOCUS_CYCLES_PER_MM, FOCUS_OUT_TO};
 use super::map::FrameMap;
 use super::words;
 use rays::{
-    AimError, CloseUpError, Colours, Criterion, Fan, Form, Object, Pencil, Prediction, Prescription, Question, Seidel,
-    SetUp, SetUpError, Spectrum, System, TableError, Transfer, Wavelength, Zone,
+    AimError, CloseUpError, Colours, Criterion, Fan, Object, Pencil, Prediction, Prescription, Question, Seidel, SetUp,
+    SetUpError, Spectrum, System, Transfer, Wavelength, Zone,
 };
 use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -46,8 +47,8 @@ pub enum Focus {
 /// What the bench says.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Found {
-    /// The form of the lens whose iris is used, where it is one of the library.
-    pub form: Option<&'static Form>,
+    /// What stands for the lens whose iris is used.
+    pub design: Design,
     /// That lens as it was traced, its normal way round.
     pub lens: Prescription,
     /// Everything from subject to film, the film where it was focused to.
@@ -100,10 +101,7 @@ pub enum TraceError {
     },
     /// A table that cannot be read.
     #[error("the lens table: {0}")]
-    Table(#[from] TableError),
-    /// A table of no focal length.
-    #[error("the lens table has no focal length: it cannot be made one of {0} mm")]
-    NoPower(f64),
+    Table(#[from] OwnTableError),
     /// A size that is none.
     #[error("a lens cannot be made one of {0} mm focal length")]
     Size(f64),
@@ -204,12 +202,7 @@ impl Wanted {
 /// # Errors
 ///
 /// When the glass makes no set-up, no light reaches the places that it is focused for, or `heard` stops it.
-pub fn trace(
-    set_up: &SetUp,
-    form: Option<&'static Form>,
-    wanted: &Wanted,
-    heard: Heard<'_>,
-) -> Result<Found, TraceError> {
+pub fn trace(set_up: &SetUp, design: Design, wanted: &Wanted, heard: Heard<'_>) -> Result<Found, TraceError> {
     let system = set_up.system(Wavelength::D)?;
     let question = wanted.question();
     let focus_mm = wanted.focus_mm(&question, &system)?;
@@ -229,16 +222,15 @@ pub fn trace(
     let farthest = prediction.zones.iter().flatten().map(|zone| zone.field).fold(0.0, f64::max);
     let sums = system.seidel(farthest, Colours::default());
     // Fans and drawings ask for the film where it was focused to.
-    let moved = system.film_mm() + focus_mm;
-    let focused = system.clone().with_film(moved).unwrap_or_else(|_| system.clone());
+    let focused = system.clone().with_film_moved(focus_mm).unwrap_or_else(|_| system.clone());
     let rays =
         prediction.zones.iter().map(|zone| place_rays(&system, &focused, &question, zone.as_ref().ok()?, focus_mm));
     Ok(Found {
-        form,
         lens: set_up.lens.clone(),
         rays: rays.collect(),
         map: FrameMap::of(wanted.frame_mm, &over_field),
-        remarks: words::remarks(form, &set_up.lens, &prediction),
+        remarks: words::remarks(&design, set_up, &prediction),
+        design,
         system: focused,
         prediction,
         sums,
@@ -315,6 +307,17 @@ fn at_every_place<T: Send>(film_mm: &[f64], at: impl Fn(f64) -> T + Sync, heard:
 }
 
 impl Found {
+    /// Of the lens whose iris is used, as it was traced, mm; infinite without power.
+    pub fn focal_length_mm(&self) -> f64 {
+        self.lens.at(Wavelength::D).cardinal().map_or(f64::INFINITY, |of| of.focal_length_mm)
+    }
+
+    /// What stands beside every figure of it.
+    pub fn label(&self) -> &str {
+        // The first remark is always that.
+        self.remarks.first().map_or(words::NOT_YOURS, String::as_str)
+    }
+
     /// Subject to the foremost glass, mm; `None` at infinity.
     pub fn subject_mm(&self) -> Option<f64> {
         match self.system.object() {

@@ -1,11 +1,51 @@
 //! What the bench says in a photographer's words.
 
+use super::design::Design;
 use crate::web::fmt;
-use rays::{Form, Kind, Prediction, Prescription};
+use rays::{Form, Kind, Prediction, Prescription, SetUp, Wavelength};
 
 /// Stands beside every figure of the bench.
 pub const NOT_YOURS: &str =
     "a form, not your lens: it predicts how attachments change a lens of this kind, not how good yours is";
+
+/// The same of tables that the person gave.
+pub const YOUR_TABLE: &str = "a lens table that you gave: it predicts as well as it is the table of your lens, and says nothing of how yours was made";
+
+/// What stands beside figures of those designs.
+pub fn not_yours<'d>(designs: impl IntoIterator<Item = &'d Design>) -> String {
+    let (mut form, mut own) = (false, false);
+    for design in designs {
+        form |= design.form().is_some();
+        own |= design.own().is_some();
+    }
+    match (form, own) {
+        (true, true) => format!("{NOT_YOURS}; {YOUR_TABLE}"),
+        (false, true) => YOUR_TABLE.into(),
+        _ => NOT_YOURS.into(),
+    }
+}
+
+/// What is to be known of a converter that nothing but its power and its place is known of.
+pub const BEST_CASE: &str = "the converter counts as without faults of its own, the best case: it makes the lens's picture larger with all that is wrong in it, and a real one adds faults of its own";
+
+/// The same of one design, as it was traced: a table of one's own says how it was scaled.
+pub fn what_it_is(design: &Design, lens: &Prescription) -> String {
+    let focal = lens.at(Wavelength::D).cardinal().map(|of| of.focal_length_mm);
+    match design.own() {
+        None => NOT_YOURS.into(),
+        Some(table) => {
+            let named = if table.id.is_empty() { String::new() } else { format!(" (“{}”)", table.name) };
+            let scaling = focal.map_or(String::new(), |mm| format!(", {}", table.scaling(mm)));
+            YOUR_TABLE.replacen(':', &format!("{named}{scaling}:"), 1)
+        }
+    }
+}
+
+/// What stands beside every figure of a traced set-up.
+pub fn label(design: &Design, set_up: &SetUp) -> String {
+    let of_lens = what_it_is(design, &set_up.lens);
+    if set_up.ideals.is_empty() { of_lens } else { format!("{of_lens}; {BEST_CASE}") }
+}
 
 /// The trade's word for a kind of lens.
 pub fn kind(kind: Kind) -> &'static str {
@@ -36,9 +76,13 @@ pub fn mismatch(form: &Form) -> String {
 }
 
 /// What to know about a result.
-pub fn remarks(form: Option<&Form>, lens: &Prescription, told: &Prediction) -> Vec<String> {
-    let mut remarks = vec![NOT_YOURS.to_owned()];
-    remarks.extend(form.map(|form| form.remark.to_owned()));
+pub fn remarks(design: &Design, set_up: &SetUp, told: &Prediction) -> Vec<String> {
+    let lens = &set_up.lens;
+    let mut remarks = vec![label(design, set_up)];
+    remarks.push(match design {
+        Design::Form(form) => form.remark.to_owned(),
+        Design::Own(table) => table.mismatch(),
+    });
     if !lens.dispersion_known() {
         remarks
             .push("how its glass changes with colour is not printed: the lens itself counts as free of colour".into());

@@ -8,8 +8,8 @@ use std::net::SocketAddr;
 use std::path::PathBuf;
 
 pub use bench::{
-    BackFocusArg, Bench, BenchFit, BenchForms, BenchKit, BenchMeasured, BenchSetUp, BenchTold, CloseUpArg, FocusArg,
-    SubjectArg,
+    BackFocusArg, Bench, BenchFit, BenchForms, BenchFrame, BenchKit, BenchMeasured, BenchSetUp, BenchTold, CloseUpArg,
+    FocusArg, SubjectArg,
 };
 
 /// Close-up photography on film: plan the set-up, expose, measure the scans, compare, decide.
@@ -371,6 +371,9 @@ pub struct Plan {
     /// How much of the frame's sides may be cropped away: 0.2 or 20%.
     #[arg(long, value_name = "SHARE", default_value = "0", allow_hyphen_values = true, value_parser = values::crop)]
     pub crop: f64,
+    /// Pitch of the scans that predictions are for, in µm on film; that of 4000 samples to the inch, 6.35, when left out.
+    #[arg(long, value_name = "P", allow_hyphen_values = true, value_parser = values::positive)]
+    pub pitch_um: Option<f64>,
     /// Only on this body.
     #[arg(long, value_name = "ID")]
     pub body: Option<String>,

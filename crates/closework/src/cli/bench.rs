@@ -5,14 +5,14 @@ use super::error::CliError;
 use super::setup::{read_kit, request};
 use super::text::Lines;
 use crate::bench::{
-    Asked, Coupled, Focus, Found, Glass, InFront, NOT_YOURS, Picture, Subject, Wanted, form_of, mismatch, stand_in,
-    trace, unheard, write,
+    Asked, Coupled, Focus, Found, Glass, InFront, NOT_YOURS, Picture, Subject, Wanted, inside_words, mismatch,
+    stand_in, trace, unheard, with_table, write,
 };
 use crate::documents::{BenchDocument, BenchFormsDocument, to_json};
 use crate::web::fmt;
 use rays::{BackFocus, CloseUp, CloseUpKind, Draw, Form, Looks, Zone, nearest_forms};
 use std::ops::ControlFlow;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 pub fn forms(args: &args::BenchForms) -> Result<String, CliError> {
     let back_focus = args.back_focus.map(|back| match back {
@@ -39,21 +39,22 @@ fn list(forms: &[&Form]) -> String {
 pub fn set_up(args: &args::BenchSetUp) -> Result<String, CliError> {
     let asked = asked(args)?;
     let wanted = wanted(&args.told, args.focus, args.frame_mm);
-    let found = asked.trace(&wanted, &unheard)?;
+    let (set_up, design) = asked.set_up()?;
+    let found = trace(&set_up, design, &wanted, &unheard)?;
+    draw_frame(&args.drawn, set_up, args.frame_mm)?;
     if args.json { Ok(to_json(&BenchDocument::of(&found, &wanted))?) } else { Ok(words(&found, &wanted)) }
 }
 
 pub fn kit(args: &args::BenchKit) -> Result<String, CliError> {
     let path = &args.train.kit;
-    let kit = read_kit(path)?;
+    let kit = with_tables(read_kit(path)?, &args.table)?;
     let request = request(&args.train, args.f_number, None);
     let setup = kit::Setup::resolve(&kit, &request).map_err(CliError::setup(path))?;
     let wanted = wanted(&args.told, args.sharpest, setup.numbers().frame);
-    let set_up = stand_in(&setup)?;
-    let found = trace(&set_up, form_of(setup.lens()).ok(), &wanted, &unheard)?;
-    if let Some(path) = &args.frame {
-        draw_frame(path, args, set_up, wanted.frame_mm)?;
-    }
+    let (set_up, design) = stand_in(&setup)?;
+    let mut found = trace(&set_up, design, &wanted, &unheard)?;
+    found.remarks.extend(inside_words(&setup));
+    draw_frame(&args.drawn, set_up, wanted.frame_mm)?;
     if args.json {
         Ok(to_json(&BenchDocument::of(&found, &wanted).of_parts(&request.parts))?)
     } else {
@@ -61,10 +62,19 @@ pub fn kit(args: &args::BenchKit) -> Result<String, CliError> {
     }
 }
 
-/// The predicted frame, with its progress told where a person can see it.
-fn draw_frame(path: &Path, args: &args::BenchKit, set_up: rays::SetUp, frame_mm: [f64; 2]) -> Result<(), CliError> {
+/// The kit with tables from files in the place of what stood for its lenses.
+fn with_tables(kit: kit::Kit, tables: &[(String, PathBuf)]) -> Result<kit::Kit, CliError> {
+    tables.iter().try_fold(kit, |kit, (lens, path)| {
+        let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        Ok(with_table(&kit, lens, &name, &table_text(path)?)?)
+    })
+}
+
+/// The predicted frame, where one is asked for, with its progress told where a person can see it.
+fn draw_frame(args: &args::BenchFrame, set_up: rays::SetUp, frame_mm: [f64; 2]) -> Result<(), CliError> {
+    let Some(path) = &args.frame else { return Ok(()) };
     if path.exists() && !args.force {
-        return Err(CliError::FrameThere(path.into()));
+        return Err(CliError::FrameThere(path.clone()));
     }
     let subject = match args.subject {
         SubjectArg::Card => Subject::Card,
@@ -103,11 +113,13 @@ fn wanted(told: &args::BenchTold, focus: FocusArg, frame_mm: [f64; 2]) -> Wanted
     }
 }
 
+fn table_text(path: &Path) -> Result<String, CliError> {
+    std::fs::read_to_string(path).map_err(|source| CliError::TableUnreadable { path: path.into(), source })
+}
+
 fn glass(form: Option<&str>, table: Option<&std::path::Path>) -> Result<Option<Glass>, CliError> {
     if let Some(path) = table {
-        let read = std::fs::read_to_string(path);
-        let text = read.map_err(|source| CliError::TableUnreadable { path: path.into(), source })?;
-        return Ok(Some(Glass::Table(text)));
+        return Ok(Some(Glass::Table(table_text(path)?)));
     }
     Ok(form.map(|key| Glass::Form(key.trim().to_owned())))
 }
@@ -151,10 +163,13 @@ fn made(kind: CloseUpArg) -> CloseUpKind {
 
 fn words(found: &Found, wanted: &Wanted) -> String {
     let (told, mut lines) = (&found.prediction, Lines::default());
-    match found.form {
-        Some(form) => lines.add("form", format!("{} ({})", form.name, form.source)).add("", mismatch(form)),
-        None => lines.add("form", "a table of your own"),
+    match found.design.own() {
+        None => lines.add("form", format!("{} ({})", found.design.name(), found.design.source())),
+        Some(table) => {
+            lines.add("form", format!("a lens table of your own, {}", table.scaling(found.focal_length_mm())))
+        }
     };
+    lines.add("", found.design.mismatch());
     lines.add("magnification", told.magnification.map_or("at infinity".into(), fmt::ratio));
     if let Some(mm) = told.subject_mm {
         lines.add("subject to the glass", format!("{} mm", fmt::figure(mm, 4)));

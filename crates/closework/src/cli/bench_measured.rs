@@ -4,7 +4,9 @@ use super::args;
 use super::error::CliError;
 use super::records::existing;
 use super::text::Lines;
-use crate::bench::{Fit, MeasuredFrame, NOT_YOURS, Way, fit, measured_frames, off_by_words, taken_with, unheard};
+use crate::bench::{
+    Fit, MeasuredFrame, Way, design_of, fit, measured_frames, not_yours, off_by_words, taken_with, unheard,
+};
 use crate::documents::{BenchFitDocument, BenchMeasuredDocument, to_json};
 use crate::web::fmt;
 use crate::web::kit_book::read_kit;
@@ -29,8 +31,12 @@ pub fn measured(args: &args::BenchMeasured) -> Result<String, CliError> {
             (frame, predicted)
         })
         .collect();
+    let lenses =
+        kit.of_kind(kit::Kind::Lens).filter(|lens| told.iter().any(|(f, _)| taken_with(&f.request.parts, lens.id())));
+    let designs: Vec<_> = lenses.filter_map(|lens| design_of(&kit, lens).ok()).collect();
+    let label = not_yours(&designs);
     if args.json {
-        return Ok(to_json(&BenchMeasuredDocument::of(&told))?);
+        return Ok(to_json(&BenchMeasuredDocument::of(&told, label))?);
     }
     if told.is_empty() {
         return Ok(
@@ -44,7 +50,7 @@ pub fn measured(args: &args::BenchMeasured) -> Result<String, CliError> {
             Ok(predicted) => of_frame(&mut lines, predicted),
         }
     }
-    lines.note(NOT_YOURS);
+    lines.note(&label);
     lines
         .note("shares of the middle's contrast: film and scanner are in the scan and not in the rays, and fall out so");
     Ok(lines.done())
@@ -88,9 +94,9 @@ fn ranked(fits: &[Fit]) -> String {
             Ok(off) => format!("off by {}", off_by_words(*off)),
             Err(why) => why.clone(),
         };
-        lines.add(fit.form, if fit.chosen { format!("{told} (stands for it now)") } else { told });
+        lines.add(fit.design.key(), if fit.chosen { format!("{told} (stands for it now)") } else { told });
     }
     lines.note("nothing was kept: choose a form in the kit (field design_form) or on the bench's page");
-    lines.note(NOT_YOURS);
+    lines.note(not_yours(fits.iter().map(|fit| &fit.design)));
     lines.done()
 }

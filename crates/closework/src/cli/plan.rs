@@ -17,8 +17,13 @@ pub fn run(args: &args::Plan) -> Result<String, CliError> {
     let plan = plan(&kit, &demand, &wishes).map_err(CliError::plan(&args.kit))?;
     // Nobody is kept waiting by this thread but who asked.
     let trace: Trace<'_> = &|setup, asked| Some(bench::predicted(setup, asked));
-    let likelies = likely(&kit, &plan, Chain::USUAL, trace).unwrap_or_default();
-    if args.json { Ok(to_json(&PlanDocument::of(&plan, &likelies))?) } else { Ok(words(&plan, &likelies)) }
+    let chain = args.pitch_um.map_or(Chain::USUAL, |pitch_um| Chain { pitch_um });
+    let likelies = likely(&kit, &plan, chain, trace).unwrap_or_default();
+    if args.json {
+        Ok(to_json(&PlanDocument::of(&plan, &likelies, chain))?)
+    } else {
+        Ok(words(&plan, &likelies, &chain.words(args.pitch_um.map(|_| "as --pitch-um says"))))
+    }
 }
 
 /// The job as the command line says.
@@ -38,7 +43,7 @@ pub(super) fn wishes(args: &args::Plan) -> Wishes {
     }
 }
 
-fn words(plan: &Plan, likelies: &Likelies) -> String {
+fn words(plan: &Plan, likelies: &Likelies, chain: &str) -> String {
     let need = &plan.need;
     let mut lines = Lines::default();
     lines.add("size on film", format!("{} ({}×)", fmt::ratio(need.magnification), fmt::figure(need.magnification, 3)));
@@ -63,7 +68,7 @@ fn words(plan: &Plan, likelies: &Likelies) -> String {
         text += &predicted(plan, found);
     }
     if likelies.any() {
-        text += &format!("Predicted figures: {}.\n", bench::NOT_YOURS);
+        text += &format!("Predicted figures: {}. {chain}\n", likelies.label());
     }
     for out in &plan.ruled_out {
         text += &format!("{} {}", out.count, out.reason.words());

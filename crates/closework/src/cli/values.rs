@@ -142,6 +142,14 @@ pub fn field(text: &str) -> Result<[f64; 2], String> {
     }
 }
 
+/// A lens of the kit and a file: normal-85=lens.txt.
+pub fn lens_and_file(text: &str) -> Result<(String, std::path::PathBuf), String> {
+    match text.split_once('=').map(|(lens, file)| (lens.trim(), file.trim())) {
+        Some((lens, file)) if !lens.is_empty() && !file.is_empty() => Ok((lens.to_owned(), file.into())),
+        _ => Err(format!("must be the lens's id, =, and a file, as normal-85=lens.txt, not {}", shown(text))),
+    }
+}
+
 /// A share above 0, up to 1: 0.7 or 70%.
 pub fn share(text: &str) -> Result<f64, String> {
     let found = percent(text)?;

@@ -45,7 +45,7 @@ impl Shot {
     pub(super) fn spreads(&self, corner_mm: f64, cell_mm: f64) -> Result<PointSpreads, BenchError> {
         let kit = Kit::parse(KIT).unwrap_or_default();
         let setup = Setup::resolve(&kit, &self.request())?;
-        bench::point_spreads(&bench::stand_in(&setup)?, corner_mm, cell_mm)
+        bench::point_spreads(&bench::stand_in(&setup)?.0, corner_mm, cell_mm)
     }
 
     fn request(&self) -> SetupRequest {

@@ -5,7 +5,7 @@ mod rays_told;
 
 pub use measured::{BenchFitDocument, BenchMeasuredDocument};
 
-use crate::bench::{Found, NOT_YOURS, Wanted, kind};
+use crate::bench::{Found, NOT_YOURS, OwnTable, Wanted, kind};
 use rays::{AimError, BackFocus, Form, Row, Seidel, Sums, Transfer, Wavelength, Zone};
 use rays_told::{FieldDocument, MapDocument, RaysOnFilm};
 use serde::Serialize;
@@ -65,6 +65,33 @@ impl From<&Form> for FormDocument {
     }
 }
 
+/// A person's own table beside what became of it. Lengths in mm.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct TableDocument {
+    /// Its id in the kit; none for one that is not kept.
+    id: Option<String>,
+    name: String,
+    typed_focal_length: f64,
+    /// How many times larger it was made.
+    scaled_by: f64,
+    /// Before it was made larger, behind the last surface: as typed, and as traced.
+    typed_back_focus: Option<f64>,
+    traced_back_focus: f64,
+}
+
+impl TableDocument {
+    fn of(table: &OwnTable, focal_length_mm: f64) -> Self {
+        Self {
+            id: Some(table.id.clone()).filter(|id| !id.is_empty()),
+            name: table.name.clone(),
+            typed_focal_length: table.focal_length_mm,
+            scaled_by: focal_length_mm / table.focal_length_mm,
+            typed_back_focus: table.printed_back_focus_mm,
+            traced_back_focus: table.back_focus_mm,
+        }
+    }
+}
+
 impl BenchFormsDocument {
     /// Forms in that order.
     pub fn of(forms: &[&Form]) -> Self {
@@ -78,6 +105,8 @@ pub struct BenchDocument {
     /// The parts of the kit, from the body outwards; none for a form with attachments.
     parts: Option<Vec<String>>,
     form: Option<FormDocument>,
+    /// A lens table of the person's own; none where a form of the library stands for the lens.
+    table: Option<TableDocument>,
     /// Size on film over size of the subject; none at infinity.
     magnification: Option<f64>,
     /// Subject to the foremost glass.
@@ -234,7 +263,8 @@ impl BenchDocument {
         });
         Self {
             parts: None,
-            form: found.form.map(Into::into),
+            form: found.design.form().map(Into::into),
+            table: found.design.own().map(|table| TableDocument::of(table, found.focal_length_mm())),
             magnification: told.magnification,
             subject_mm: told.subject_mm,
             effective_f_number: told.f_number,

@@ -1,7 +1,7 @@
 //! `plan --json`
 
 use super::{Measured, ReachedDocument, reached};
-use crate::bench::{Foretold, NOT_YOURS};
+use crate::bench::{Chain, Foretold};
 use crate::planner::{Likelies, Likely, OUT_TO, Plan, Planned};
 use planning::Feasible;
 use serde::Serialize;
@@ -19,7 +19,9 @@ pub struct PlanDocument {
     added_by_prediction: Vec<PlannedDocument>,
     /// What predicted figures are and are not; absent where there are none.
     #[serde(skip_serializing_if = "Option::is_none")]
-    predicted_label: Option<&'static str>,
+    predicted_label: Option<String>,
+    /// Pitch of the scans that predictions count, µm on film.
+    predicted_pitch_um: Option<f64>,
     ruled_out: Vec<RuledOutDocument>,
 }
 
@@ -104,7 +106,7 @@ fn predicted(plan: &Plan, found: &Likely) -> PredictedDocument {
         out_to: OUT_TO,
         detail_lp_mm: told(&found.detail),
         fringing_um: told(&found.fringing_um),
-        forms: found.forms.iter().map(|(lens, form)| [lens.clone(), form.key.to_owned()]).collect(),
+        forms: found.forms.iter().map(|(lens, form)| [lens.clone(), form.key().to_owned()]).collect(),
     }
 }
 
@@ -118,7 +120,7 @@ struct RuledOutDocument {
 
 impl PlanDocument {
     /// A plan with what tracing predicts of it.
-    pub fn of(plan: &Plan, likelies: &Likelies) -> Self {
+    pub fn of(plan: &Plan, likelies: &Likelies, chain: Chain) -> Self {
         let front = plan.front.iter().enumerate().map(|(at, one)| {
             let found = likelies.front.get(at).and_then(|found| found.as_ref().ok());
             planned(one, found.map(|found| predicted(plan, found)))
@@ -142,7 +144,8 @@ impl PlanDocument {
             alike: plan.alike,
             setups: front.collect(),
             added_by_prediction: added.collect(),
-            predicted_label: likelies.any().then_some(NOT_YOURS),
+            predicted_label: likelies.any().then(|| likelies.label()),
+            predicted_pitch_um: likelies.any().then_some(chain.pitch_um),
             ruled_out: plan
                 .ruled_out
                 .iter()

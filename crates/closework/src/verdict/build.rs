@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use kit::{Kind, Kit, Part};
+use kit::{Kit, Part};
 use notebook::{FrameState, Job, JobId, Notebook, NotebookError};
 use verdict::decision::{DecideError, DecideOptions, Decision, Drawer, SetUp, Standing, Why, decide};
 use verdict::{Answer, decision};
@@ -354,7 +354,7 @@ impl Material {
     fn chosen(&self, judged: &Judged, decision: &Decision) -> ChosenKit {
         let kit = &decision.kit;
         let tried = tried(judged);
-        let untried = self.kit.parts().iter().filter(|part| part.kind() != Kind::Film && !tried.contains(part.id()));
+        let untried = self.kit.parts().iter().filter(|part| part.kind().is_gear() && !tried.contains(part.id()));
         ChosenKit {
             parts: kit.cheapest.parts.clone(),
             worth: kit.cheapest.worth,

@@ -251,9 +251,6 @@ fn a_kit_without_glass_is_refused_by_name() {
     assert!(said.contains("normal-85") && said.contains("design_form"), "{said}");
     let odd = kit_in(&folder, |text| text.replace("double-gauss-1954", "double-gaus"));
     assert!(refused(&[&["kit", "--kit", &odd], &STACK[..]].concat()).contains("there are: "));
-    let kit = kit_in(&folder, str::to_owned);
-    let converter = "copy-stand-6x6,converter-14,tube-26,normal-85";
-    assert!(refused(&["kit", "--kit", &kit, "--parts", converter]).contains("converter-14"));
     assert!(refused(&["kit", "--kit", "/nowhere.toml", "--parts", "a,b"]).contains("/nowhere.toml"));
 }
 
@@ -288,4 +285,109 @@ fn nothing_measured_is_said_so() {
     assert_eq!(found["frames"], Value::Array(Vec::new()));
     assert!(refused(&["fit", "--notebook", there, "--lens", "normal"]).contains("no measured frame"));
     assert!(refused(&["fit", "--notebook", there, "--lens", "other"]).contains("“other”"));
+}
+
+const OWN: &str =
+    "43 9.8 1.69\n-115 2.1 1.55\n307 4.16 air\nstop 4 air\n-59.1 1.87 1.64\n40.9 10.6 air\n184 7.05 1.69\n-48.9 79.8";
+
+/// A table stands for a lens of the kit from a file of its own and from within the kit file, and does what the library's form of the
+/// same rows does (US 2,854,889).
+#[test]
+fn a_table_of_ones_own_stands_for_a_lens_of_the_kit() {
+    let folder = tempfile::tempdir().expect("folder");
+    let kit = kit_in(&folder, str::to_owned);
+    let path = folder.path().join("own.txt");
+    std::fs::write(&path, OWN).expect("written");
+    let option = format!("normal-85={}", path.display());
+    let by_file = document(&[&["kit", "--kit", &kit, "--table", &option], &STACK[..]].concat());
+    let form = kit_in(&folder, |text| text.replace("double-gauss-1954", "cemented-front-four"));
+    let by_form = document(&[&["kit", "--kit", &form], &STACK[..]].concat());
+    assert_eq!((&by_file["zones"], &by_file["form"]), (&by_form["zones"], &Value::Null));
+    let table = &by_file["table"];
+    assert_eq!(table["name"], "own.txt");
+    assert_close!(number(table, "scaled_by") * number(table, "typed_focal_length"), 85.0, relative = 1e-9);
+    assert_close!(number(table, "typed_back_focus"), 79.8, absolute = 0.0);
+    // Traced beside printed, as the form's own.
+    assert_close!(number(table, "traced_back_focus"), number(&by_form["form"], "traced_back_focus"), relative = 1e-9);
+    let within = kit_in(&folder, |text| {
+        let table = format!("\n[[lens_table]]\nid = \"mine\"\nsurfaces = \"\"\"\n{OWN}\"\"\"\n");
+        text.replace("double-gauss-1954", "mine") + &table
+    });
+    let found = document(&[&["kit", "--kit", &within], &STACK[..]].concat());
+    assert_eq!((&found["zones"], &found["table"]["id"]), (&by_form["zones"], &Value::from("mine")));
+    let (_, words, _) = run(&[&["kit", "--kit", &within], &STACK[..]].concat());
+    assert!(
+        words.contains("a lens table that you gave (“mine”), made 0.") && !words.contains("not your lens"),
+        "{words}"
+    );
+
+    let nobody = format!("tube-26={}", path.display());
+    let said = refused(&[&["kit", "--kit", &kit, "--table", &nobody], &STACK[..]].concat());
+    assert!(said.contains("no lens \"tube-26\"") && said.contains("normal-85"), "{said}");
+    assert!(
+        refused(&[&["kit", "--kit", &kit, "--table", "normal-85"], &STACK[..]].concat()).contains("normal-85=lens.txt")
+    );
+    assert!(
+        refused(&[&["kit", "--kit", &kit, "--table", "normal-85=/nowhere"], &STACK[..]].concat()).contains("/nowhere")
+    );
+    std::fs::write(&path, OWN.replace("stop", "plane")).expect("written");
+    let said = refused(&[&["kit", "--kit", &kit, "--table", &option], &STACK[..]].concat());
+    assert!(said.contains("own.txt") && said.contains("no stop"), "{said}");
+    let broken = kit_in(&folder, |text| {
+        text.replace("double-gauss-1954", "mine") + "\n[[lens_table]]\nid = \"mine\"\nsurfaces = \"43 thick 1.5\"\n"
+    });
+    assert!(refused(&[&["kit", "--kit", &broken], &STACK[..]].concat()).contains("lens table \"mine\": line 1"));
+}
+
+/// A converter and a lens that focuses inside have on the bench the size and the light that the kit tells, and say what is not known.
+#[test]
+fn converters_and_lenses_that_focus_inside_have_the_kits_size() {
+    let folder = tempfile::tempdir().expect("folder");
+    let kit = kit_in(&folder, |text| {
+        text.to_owned()
+            + "\n[[lens]]\nid = \"inside-85\"\nmount = \"wide-bayonet\"\nfocal_length_mm = 85\nmax_aperture = 2.8\nlength_mm = 60\n\
+               focusing = \"internal\"\nclose_focus_mm = 430\nmax_magnification = 0.3\ndesign_form = \"double-gauss-1954\"\n"
+    });
+    let converted =
+        ["--parts", "copy-stand-6x6,converter-14,tube-26,normal-85", "--focus", "travel=5", "--f-number", "11"];
+    let inside = ["--parts", "copy-stand-6x6,inside-85", "--focus", "closest", "--f-number", "11"];
+    for (stack, remark) in [(converted, "the best case"), (inside, "focuses by moving glass inside")] {
+        let found = document(&[&["kit", "--kit", &kit, "--at-mm", "0"], &stack[..]].concat());
+        let output = Command::new(env!("CARGO_BIN_EXE_closework"))
+            .args(["setup", "--kit", &kit, "--json"])
+            .args(stack)
+            .output()
+            .expect("ran");
+        let told: Value = serde_json::from_slice(&output.stdout).expect("a document");
+        assert_close!(number(&found, "magnification"), number(&told["magnification"], "value"), relative = 0.005);
+        assert_close!(
+            number(&found, "effective_f_number"),
+            number(&told["effective_f_number"], "value"),
+            relative = 0.03
+        );
+        assert!(found["remarks"].to_string().contains(remark), "{}", found["remarks"]);
+    }
+}
+
+/// A frame is predicted for a form and for a table without any kit; what cannot be drawn is refused and leaves no file.
+#[test]
+fn a_frame_is_predicted_without_a_kit() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("own.txt");
+    std::fs::write(&path, OWN).expect("written");
+    let (table, file) = (path.to_str().expect("text"), folder.path().join("frame.tif"));
+    let out = file.to_str().expect("text");
+    let rest = ["--f-number", "11", "--at-mm", "0", "--frame-mm", "12x9", "--frame", out, "--subject", "pod"];
+    let (status, _, said) = run(&[&["set-up", "--table", table, "--magnification", "0.5"], &rest[..]].concat());
+    assert_eq!(status, Some(0), "{said}");
+    let written = std::fs::read(&file).expect("written");
+    // 12 by 9 mm at 25.4 µm, three samples of two bytes.
+    assert!(written.starts_with(b"II*\0") && written.len() > 6 * 472 * 354, "{}", written.len());
+    assert!(
+        refused(&[&["set-up", "--table", table, "--magnification", "0.5"], &rest[..]].concat()).contains("--force")
+    );
+    std::fs::remove_file(&file).expect("gone");
+    let far = refused(&[&["set-up", "--form", "telephoto"], &rest[..]].concat());
+    assert!(far.contains("sharp at infinity") && !file.exists(), "{far}");
+    assert!(refused(&[&DOUBLE_GAUSS, &["--subject", "pod"][..]].concat()).contains("--frame"));
 }

@@ -149,6 +149,7 @@ fn required(kind: Kind) -> &'static [(&'static str, &'static str)] {
         Kind::Teleconverter => &[("mount", "\"m\""), ("factor", "2"), ("length_mm", "40")],
         Kind::Adapter => &[("lens_mount", "\"a\""), ("body_mount", "\"b\""), ("length_mm", "12")],
         Kind::Film => &[],
+        Kind::LensTable => &[("surfaces", "\"50 2 1.5\\n-50\"")],
     }
 }
 

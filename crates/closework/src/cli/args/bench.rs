@@ -139,6 +139,20 @@ pub struct BenchKit {
     pub sharpest: FocusArg,
     #[command(flatten)]
     pub told: BenchTold,
+    /// A file with a lens table of your own to stand for a lens, in the place of what the kit says: normal-85=FILE. May be given for
+    /// every lens.
+    #[arg(long, value_name = "LENS=FILE", value_parser = values::lens_and_file)]
+    pub table: Vec<(String, PathBuf)>,
+    #[command(flatten)]
+    pub drawn: BenchFrame,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A predicted frame.
+#[derive(Debug, clap::Args)]
+pub struct BenchFrame {
     /// Draw the predicted frame too, as a scan of 1000 samples to the inch, into this TIFF file.
     #[arg(long, value_name = "FILE")]
     pub frame: Option<PathBuf>,
@@ -148,9 +162,6 @@ pub struct BenchKit {
     /// Write over a file of that name.
     #[arg(long, requires = "frame")]
     pub force: bool,
-    /// Print one JSON document.
-    #[arg(long)]
-    pub json: bool,
 }
 
 /// A form with attachments.
@@ -212,6 +223,8 @@ pub struct BenchSetUp {
     pub frame_mm: [f64; 2],
     #[command(flatten)]
     pub told: BenchTold,
+    #[command(flatten)]
+    pub drawn: BenchFrame,
     /// Print one JSON document.
     #[arg(long)]
     pub json: bool,

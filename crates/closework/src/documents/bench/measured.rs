@@ -1,13 +1,13 @@
 //! `bench measured --json` and `bench fit --json`
 
-use crate::bench::{Fit, MeasuredFrame, NOT_YOURS};
+use crate::bench::{Fit, MeasuredFrame, not_yours};
 use serde::Serialize;
 
 /// `bench measured --json`
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct BenchMeasuredDocument {
     frames: Vec<FrameBeside>,
-    note: &'static str,
+    note: String,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -97,12 +97,12 @@ impl FrameBeside {
 
 impl BenchMeasuredDocument {
     /// Frames, each with its prediction or why there is none.
-    pub fn of(told: &[(MeasuredFrame, Result<MeasuredFrame, String>)]) -> Self {
+    pub fn of(told: &[(MeasuredFrame, Result<MeasuredFrame, String>)], note: String) -> Self {
         let frame = |(measured, predicted): &(MeasuredFrame, Result<MeasuredFrame, String>)| match predicted {
             Ok(predicted) => FrameBeside::of(predicted, None),
             Err(why) => FrameBeside::of(measured, Some(why.clone())),
         };
-        Self { frames: told.iter().map(frame).collect(), note: NOT_YOURS }
+        Self { frames: told.iter().map(frame).collect(), note }
     }
 }
 
@@ -112,13 +112,15 @@ pub struct BenchFitDocument {
     lens: String,
     /// The best first.
     forms: Vec<FitDocument>,
-    note: &'static str,
+    note: String,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
 struct FitDocument {
-    form: &'static str,
-    name: &'static str,
+    form: String,
+    name: String,
+    /// Whether it is a lens table of the kit and no form of the library.
+    own: bool,
     /// Root mean square difference as a share of the middle's contrast.
     off_by: Option<f64>,
     refused: Option<String>,
@@ -129,12 +131,14 @@ impl BenchFitDocument {
     /// Forms in that order.
     pub fn of(lens: &str, fits: &[Fit]) -> Self {
         let one = |fit: &Fit| FitDocument {
-            form: fit.form,
-            name: fit.name,
+            form: fit.design.key().into(),
+            name: fit.design.name().into(),
+            own: fit.design.own().is_some(),
             off_by: fit.off_by.as_ref().ok().copied(),
             refused: fit.off_by.as_ref().err().cloned(),
             chosen: fit.chosen,
         };
-        Self { lens: lens.into(), forms: fits.iter().map(one).collect(), note: NOT_YOURS }
+        let note = not_yours(fits.iter().map(|fit| &fit.design));
+        Self { lens: lens.into(), forms: fits.iter().map(one).collect(), note }
     }
 }

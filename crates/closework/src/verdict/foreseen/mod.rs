@@ -34,15 +34,13 @@ pub fn foresee_now(prepared: &Prepared) -> ForeseenDocument {
 /// All of it; `None` where `trace` gave up.
 pub fn foresee(prepared: &Prepared, trace: Trace<'_>) -> Option<ForeseenDocument> {
     let uses = by_tracing(&prepared.uses);
-    let mut document = ForeseenDocument {
-        label: format!("predicted, not measured: {}", bench::NOT_YOURS),
-        reasons: said::reasons(prepared),
-        ..ForeseenDocument::default()
-    };
+    let mut document =
+        ForeseenDocument { label: label(&[]), reasons: said::reasons(prepared), ..ForeseenDocument::default() };
     if uses.is_empty() {
         return Some(document);
     }
     let found = set_ups::gather(prepared, &uses, trace)?;
+    document.label = label(&found.foreseen);
     document.silent = found.silent;
     document.check = found.check;
     let candidates: Vec<Candidate> = found.foreseen.iter().map(|foreseen| foreseen.candidate.clone()).collect();
@@ -53,6 +51,12 @@ pub fn foresee(prepared: &Prepared, trace: Trace<'_>) -> Option<ForeseenDocument
     document.kit = with_measured(prepared, &judged);
     document.sentences = said::sentences(prepared, &judged, &found.foreseen, &document);
     Some(document)
+}
+
+/// What stands beside every figure of it.
+fn label(foreseen: &[Foreseen]) -> String {
+    let designs = foreseen.iter().flat_map(|foreseen| &foreseen.told.forms).map(|(_, design)| design);
+    format!("predicted, not measured: {}", bench::not_yours(designs))
 }
 
 /// Whether tracing, or the kit's own figures, tell it.
@@ -136,7 +140,7 @@ pub fn answer_words(answer: verdict::Answer) -> &'static str {
 fn set_up(prepared: &Prepared, judged: &Judged, foreseen: &Foreseen, at: usize) -> ForeseenSetUp {
     let candidate = &judged.candidates[at];
     let form =
-        |(lens, form): &(String, &'static rays::Form)| [part_name(&prepared.material.all, lens), form.name.to_owned()];
+        |(lens, form): &(String, bench::Design)| [part_name(&prepared.material.all, lens), form.name().to_owned()];
     ForeseenSetUp {
         id: candidate.id.clone(),
         name: candidate.name.clone(),

@@ -148,7 +148,7 @@ fn figures_come_to_the_subject_with_every_doubt_in_its_place() {
     use verdict::enough::Quantity;
     let told = |value: f64| Foretold { value, of_form: 6.0, of_focus: 3.0, of_chain: 2.0, others: vec![] };
     let figures = PredictedFigures {
-        forms: vec![("normal".into(), rays::form("double-gauss-1954").expect("a form"))],
+        forms: vec![("normal".into(), crate::bench::Design::Form(rays::form("double-gauss-1954").expect("a form")))],
         others: vec![],
         focus_mm: 0.1,
         f_number: 16.0,

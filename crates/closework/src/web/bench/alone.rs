@@ -2,15 +2,18 @@
 
 use axum::extract::{Path, RawQuery, State};
 use axum::response::Html;
+use kit::Part;
 use maud::{Markup, html};
-use rays::{CloseUp, CloseUpKind, Draw, Form};
+use rays::{CloseUp, CloseUpKind, Draw};
+use std::sync::Arc;
 
 use super::desk::traced;
 use super::library::facts;
-use super::shown;
-use crate::bench::{Asked, Coupled, Glass, InFront, TraceError};
+use super::{own, shown};
+use crate::bench::{Asked, Coupled, Design, Glass, InFront, OwnTable, SURFACES, designs_of};
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled, parse_magnification};
+use crate::web::kit_book::read_kit;
 use crate::web::layout::{Place, Sheet};
 use crate::web::manners::Manners;
 use crate::web::{App, PageError};
@@ -33,37 +36,69 @@ pub(super) async fn form(
     RawQuery(query): RawQuery,
 ) -> PageResult {
     let form = rays::form(&key).ok_or_else(|| PageError::missing(format!("There is no design form “{key}”.")))?;
+    let designs = designs_of(&app.notebook(|book| read_kit(book)).await?);
     let mut query = Filled::from_query(query.as_deref());
     let action = format!("/bench/forms/{key}");
-    let result = result(&app, manners, Glass::Form(key), &mut query, Some(form)).await?;
+    let result = result(&app, manners, Glass::Kept(Design::Form(form)), &mut query, &designs).await?;
     let body = html! {
         div.detail { (facts(form)) }
         (query.summary_of("This could not be read:"))
-        form method="get" action=(action) { div.fields { (fields(&query)) } div.actions { button.main { "Trace it so" } a href="/bench" { "All forms" } } }
+        form method="get" action=(action) { div.fields { (fields(&query, &designs)) } div.actions { button.main { "Trace it so" } a href="/bench" { "All forms" } } }
         (result)
     };
     Ok(page(form.name, body))
 }
 
 pub(super) async fn table(State(app): State<App>, manners: Manners, RawQuery(query): RawQuery) -> PageResult {
-    let mut query = Filled::from_query(query.as_deref());
-    let text = query.untrimmed("text").to_owned();
-    let shown = match text.trim() {
-        "" => html! {},
-        _ => result(&app, manners, Glass::Table(text), &mut query, None).await?,
+    table_page(&app, manners, Filled::from_query(query.as_deref())).await
+}
+
+/// A table as typed or as kept, traced where it can be.
+pub(super) async fn table_page(app: &App, manners: Manners, mut query: Filled) -> PageResult {
+    let kit = app.notebook(|book| read_kit(book)).await?;
+    let kept = own::kept(&kit, query.text("kept"))?;
+    if let Some(part) = &kept {
+        query.default_to("text", part.words(SURFACES).unwrap_or_default());
+    }
+    let designs = designs_of(&kit);
+    let result = match query.untrimmed("text").trim().to_owned() {
+        text if text.is_empty() => html! {},
+        text => of_text(app, manners, &text, kept.as_ref(), &mut query, &designs).await?,
     };
+    let (id, name) = kept.as_ref().map_or(("", "A lens table of your own"), |part| (part.id(), part.name()));
+    let read = !query.untrimmed("text").trim().is_empty() && query.error("text").is_none();
     let body = html! {
         p { "One surface to a line, light meeting the first line first: radius, gap to the next, glass behind it (" code { "air" } ", an index, or a name), V, half clear diameter. " code { "stop" } " in place of a radius is the iris; " code { "plane" } " is flat. Columns are parted by blanks, tabs, semicolons or bars, as they come out of a patent." }
         details { summary { "An example" } pre { code { (EXAMPLE) } } }
         (query.summary_of("This could not be read:"))
-        form method="get" action="/bench/table" data-keep="bench-table" {
+        form method="get" action="/bench/table" data-keep=[kept.is_none().then_some("bench-table")] {
+            @if !id.is_empty() { input type="hidden" name="kept" value=(id); }
             (Field::area("text", "The table").required().show(&query))
-            div.fields { (fields(&query)) }
+            div.fields { (fields(&query, &designs)) }
             div.actions { button.main { "Trace it" } a href="/bench" { "Forms of the library" } }
         }
-        (shown)
+        @if read { (own::keeping(&kit, kept.as_ref(), &query)) }
+        (result)
     };
-    Ok(page("A lens table of your own", body))
+    Ok(page(name, body))
+}
+
+async fn of_text(
+    app: &App,
+    manners: Manners,
+    text: &str,
+    kept: Option<&Part>,
+    query: &mut Filled,
+    designs: &[Design],
+) -> Result<Markup, PageError> {
+    let (id, name) = kept.map_or(("", "as typed"), |part| (part.id(), part.name()));
+    match OwnTable::read(id, name, text) {
+        Err(why) => {
+            query.wrong("text", sentence(&why.to_string()));
+            Ok(html! {})
+        }
+        Ok(table) => result(app, manners, Glass::Kept(Design::Own(Arc::new(table))), query, designs).await,
+    }
 }
 
 fn page(title: &str, body: Markup) -> Html<String> {
@@ -81,7 +116,7 @@ const EXAMPLE: &str = "# radius  gap    glass    V     half diameter
   160     5.9    1.613    58.6  12
   -36     -      air";
 
-fn fields(query: &Filled) -> Markup {
+fn fields(query: &Filled, designs: &[Design]) -> Markup {
     let mut filled = query.clone();
     filled.default_to("f", "8");
     let kinds = [
@@ -89,7 +124,7 @@ fn fields(query: &Filled) -> Markup {
         ("plano-convex", "one glass, flat behind"),
         ("cemented", "two glasses cemented"),
     ];
-    let seconds = std::iter::once(("", "none")).chain(rays::FORMS.iter().map(|form| (form.key, form.name)));
+    let seconds = std::iter::once(("", "none")).chain(designs.iter().map(|design| (design.key(), design.name())));
     html! {
         (Field::number("focal", "Focal length").unit("mm").hint("Empty: as printed.").show(&filled))
         (Field::number("f", "Engraved f-number").show(&filled))
@@ -110,28 +145,24 @@ async fn result(
     manners: Manners,
     glass: Glass,
     query: &mut Filled,
-    form: Option<&'static Form>,
+    designs: &[Design],
 ) -> Result<Markup, PageError> {
     let frame = FRAMES.iter().find(|(value, ..)| *value == query.text("frame")).unwrap_or(&FRAMES[0]);
     let wanted = shown::wanted(query, frame.2);
-    let asked = asked(glass, query);
+    let asked = asked(glass, query, designs);
     if query.has_errors() {
         return Ok(html! {});
     }
     match asked.set_up() {
-        Err(TraceError::Table(why)) => {
-            query.wrong("text", sentence(&why.to_string()));
-            Ok(html! {})
-        }
         Err(why) => Ok(shown::refused(&why.to_string())),
-        Ok((set_up, _)) => {
-            let traced = traced(app, set_up, form, &wanted).await?;
+        Ok((set_up, design)) => {
+            let traced = traced(app, set_up, design, &wanted).await?;
             Ok(shown::result(&traced, &wanted, manners.units))
         }
     }
 }
 
-fn asked(glass: Glass, query: &mut Filled) -> Asked {
+fn asked(glass: Glass, query: &mut Filled, designs: &[Design]) -> Asked {
     let size = query.text("m").to_owned();
     let ratio = parse_magnification(&size);
     if ratio.is_none() && !size.is_empty() {
@@ -149,9 +180,10 @@ fn asked(glass: Glass, query: &mut Filled) -> Asked {
         gap_mm: GAP_MM,
     });
     let second = query.text("coupled").to_owned();
+    let known = designs.iter().find(|design| design.key() == second).cloned();
     let coupled_focal = query.number_within("coupled_focal", 1.0, 2000.0, "mm");
     let coupled = (!second.is_empty()).then_some(Coupled {
-        glass: Glass::Form(second),
+        glass: known.map_or(Glass::Form(second), Glass::Kept),
         focal_length_mm: coupled_focal,
         f_number: None,
         gap_mm: GAP_MM,

@@ -6,9 +6,9 @@ use std::ops::ControlFlow;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
-use rays::{Form, SetUp};
+use rays::SetUp;
 
-use crate::bench::{Fit, Found, TraceError, Wanted, trace};
+use crate::bench::{Design, Fit, Found, TraceError, Wanted, trace};
 use crate::web::tasks::{Report, Standing};
 use crate::web::{App, PageError};
 
@@ -72,14 +72,9 @@ impl<T: Clone> Shelf<T> {
 }
 
 /// Traces, unless it was traced lately: the same glass asked the same has the same answer.
-pub(super) async fn traced(
-    app: &App,
-    set_up: SetUp,
-    form: Option<&'static Form>,
-    wanted: &Wanted,
-) -> Result<Traced, PageError> {
+pub(super) async fn traced(app: &App, set_up: SetUp, design: Design, wanted: &Wanted) -> Result<Traced, PageError> {
     let mut hasher = DefaultHasher::new();
-    format!("{set_up:?} {wanted:?}").hash(&mut hasher);
+    format!("{set_up:?} {design:?} {wanted:?}").hash(&mut hasher);
     let (key, wanted) = (hasher.finish(), wanted.clone());
     if let Some(outcome) = app.desk().traced.get(key) {
         return Ok(Traced::Told(outcome));
@@ -95,7 +90,7 @@ pub(super) async fn traced(
             task.reached(share);
             if task.must_stop() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
         };
-        let outcome = Arc::new(trace(&set_up, form, &wanted, &heard));
+        let outcome = Arc::new(trace(&set_up, design, &wanted, &heard));
         let stopped = *outcome == Err(TraceError::Stopped);
         if !stopped {
             own.desk().traced.put(key, outcome.clone());

@@ -18,8 +18,7 @@ use crate::web::layout::{Place, Sheet};
 use crate::web::tasks::{Standing, Task};
 use crate::web::{App, PageError};
 
-const LEAD: &str =
-    "Every form of the library in the place of the lens, asked for the frames that were measured with it.";
+const LEAD: &str = "Every form of the library and every lens table of your own in the place of the lens, asked for the frames that were measured with it.";
 
 struct Asked {
     kit: Kit,
@@ -89,7 +88,7 @@ fn ranked(lens: &Part, fits: &[Fit]) -> Markup {
             table {
                 thead { tr { th scope="col" { "Form" } th.n scope="col" { "Off by" } th scope="col" { "" } } }
                 tbody { @for fit in fits { tr {
-                    th scope="row" { a href=(format!("/bench/forms/{}", fit.form)) { (fit.name) } }
+                    th scope="row" { a href=(shown::page_of(&fit.design)) { (fit.design.name()) } @if fit.design.own().is_some() { span.soft { " your own table" } } }
                     td { @match &fit.off_by { Ok(off) => (off_by_words(*off)), Err(why) => (sentence(why)) } }
                     td { @if fit.chosen { strong { "stands for it now" } } @else { (choose(lens, fit)) } }
                 } } }
@@ -102,8 +101,8 @@ fn choose(lens: &Part, fit: &Fit) -> Markup {
     html! {
         form.inline method="post" action="/bench/choose" {
             input type="hidden" name="lens" value=(lens.id());
-            input type="hidden" name="form" value=(fit.form);
-            button.quiet { "Let it stand" span.unseen { " for " (lens.name()) ": " (fit.name) } }
+            input type="hidden" name="form" value=(fit.design.key());
+            button.quiet { "Let it stand" span.unseen { " for " (lens.name()) ": " (fit.design.name()) } }
         }
     }
 }

@@ -6,7 +6,7 @@ use maud::{Markup, html};
 use rays::{BackFocus, Form, Looks, nearest_forms};
 
 use super::{of_kit, shown};
-use crate::bench::{kind, mismatch};
+use crate::bench::{FIELD, OwnTable, kind, mismatch};
 use crate::web::App;
 use crate::web::error::{PageResult, sentence};
 use crate::web::fmt;
@@ -36,6 +36,7 @@ pub(super) async fn page(State(app): State<App>, manners: Manners, RawQuery(quer
             div.actions { button.main { "The nearest first" } }
         }
         @if let Some(lens) = lens { (of_lens(lens)) }
+        (own_tables(&kit, lens))
         div.cards { @for form in nearest_forms(&looks) { (card(form, &looks, lens)) } }
     };
     Ok(Sheet::new("Design forms", Place::SetUp).lead(LEAD).show(body))
@@ -77,7 +78,7 @@ fn questions(kit: &Kit, query: &Filled) -> Markup {
 }
 
 fn of_lens(lens: &Part) -> Markup {
-    let chosen = lens.words("design_form").unwrap_or_default();
+    let chosen = lens.words(FIELD).unwrap_or_default();
     html! {
         p {
             @if chosen.is_empty() { "No form is chosen for " strong { (lens.name()) } "." } @else { "For " strong { (lens.name()) } " stands " code { (chosen) } "." }
@@ -88,21 +89,50 @@ fn of_lens(lens: &Part) -> Markup {
 
 fn card(form: &Form, looks: &Looks, lens: Option<&Part>) -> Markup {
     let answered = *looks != Looks::default();
-    let chosen = lens.is_some_and(|lens| lens.words("design_form").map(str::trim) == Some(form.key));
     html! {
         article.detail.card aria-labelledby=(form.key) {
             h3 id=(form.key) { a href=(format!("/bench/forms/{}", form.key)) { (form.name) } }
             (facts(form))
             @if answered { p.small { (nearness(form.distance(looks))) } }
-            @if let Some(lens) = lens {
-                @if chosen { p { strong { "Stands for " (lens.name()) "." } } } @else {
-                    form method="post" action="/bench/choose" {
-                        input type="hidden" name="lens" value=(lens.id());
-                        input type="hidden" name="form" value=(form.key);
-                        button { "Let it stand for " (lens.name()) }
+            (choice(form.key, lens))
+        }
+    }
+}
+
+/// Whether it stands for the lens, or a button that makes it so.
+fn choice(key: &str, lens: Option<&Part>) -> Markup {
+    let Some(lens) = lens else { return html! {} };
+    html! {
+        @if lens.words(FIELD).map(str::trim) == Some(key) { p { strong { "Stands for " (lens.name()) "." } } } @else {
+            form method="post" action="/bench/choose" {
+                input type="hidden" name="lens" value=(lens.id());
+                input type="hidden" name="form" value=(key);
+                button { "Let it stand for " (lens.name()) }
+            }
+        }
+    }
+}
+
+/// The kit's own tables, before what is published.
+fn own_tables(kit: &Kit, lens: Option<&Part>) -> Markup {
+    let tables: Vec<&Part> = kit.of_kind(Kind::LensTable).collect();
+    html! {
+        @if !tables.is_empty() {
+            h2 { "Lens tables of your own" }
+            div.cards { @for table in tables {
+                article.detail.card aria-labelledby=(table.id()) {
+                    h3 id=(table.id()) { a href=(format!("/bench/table?kept={}", table.id())) { (table.name()) } }
+                    @match OwnTable::of_part(table) {
+                        Err(why) => p { "It cannot be used: " (sentence(&why.to_string())) },
+                        Ok(read) => {
+                            p.soft { code { (table.id()) } " · " (fmt::count(read.lens.rows().len(), "surface", "surfaces")) " · " (fmt::figure(read.focal_length_mm, 4)) " mm" }
+                            p.small { (sentence(&read.mismatch())) }
+                            (choice(table.id(), lens))
+                        }
                     }
                 }
-            }
+            } }
+            h2 { "Published forms" }
         }
     }
 }

@@ -3,11 +3,11 @@
 use axum::extract::{Path, State};
 use kit::{Kit, Setup};
 use maud::{Markup, html};
-use rays::{Form, SetUp};
+use rays::SetUp;
 
 use super::desk::{Traced, traced};
 use super::shown;
-use crate::bench::{BenchError, MeasuredFrame, MeasuredPlace, Way, form_of, measured_frames, off_by_words, stand_in};
+use crate::bench::{BenchError, Design, MeasuredFrame, MeasuredPlace, Way, measured_frames, off_by_words, stand_in};
 use crate::web::error::{PageResult, sentence};
 use crate::web::kit_book::{read_kit, set_up_name};
 use crate::web::layout::{Place, Sheet};
@@ -27,7 +27,7 @@ pub(super) async fn list(State(app): State<App>) -> PageResult {
         (listed(&kit, &frames))
         @if !frames.is_empty() {
             h2 { "The form that fits best" }
-            p { "Every form of the library is put in the place of a lens, and each is asked for the frames that were measured with it." }
+            p { "Every form of the library and every lens table of your own is put in the place of a lens, and each is asked for the frames that were measured with it." }
             div.actions { @for lens in kit.of_kind(kit::Kind::Lens) { a.button href=(format!("/bench/fit?lens={}", lens.id())) { (lens.name()) } } }
         }
     };
@@ -62,7 +62,6 @@ pub(super) async fn one(State(app): State<App>, Path(id): Path<String>) -> PageR
             a href=(super::address_of(&picked(&frame))) { "its set-up on the bench" } ", "
             a href="/bench/measured" { "all measured frames" } "."
         }
-        (shown::not_yours())
         (beside(&app, &kit, &frame).await?)
     };
     Ok(Sheet::new(&capital(&frame.name), Place::SetUp).lead(LEAD).show(body))
@@ -77,38 +76,38 @@ fn picked(frame: &MeasuredFrame) -> Picked {
 }
 
 /// Glass for a frame's set-up.
-fn glass(kit: &Kit, frame: &MeasuredFrame) -> Result<(SetUp, Option<&'static Form>), BenchError> {
-    let setup = Setup::resolve(kit, &frame.request)?;
-    Ok((stand_in(&setup)?, form_of(setup.lens()).ok()))
+fn glass(kit: &Kit, frame: &MeasuredFrame) -> Result<(SetUp, Design), BenchError> {
+    stand_in(&Setup::resolve(kit, &frame.request)?)
 }
 
 async fn beside(app: &App, kit: &Kit, frame: &MeasuredFrame) -> Result<Markup, PageError> {
-    let (set_up, form) = match glass(kit, frame) {
+    let (set_up, design) = match glass(kit, frame) {
         Ok(glass) => glass,
         Err(why) => return Ok(shown::refused(&why.to_string())),
     };
     let wanted = frame.wanted();
-    Ok(match traced(app, set_up, form, &wanted).await? {
+    Ok(match traced(app, set_up, design.clone(), &wanted).await? {
         told @ Traced::Working(_) => shown::result(&told, &wanted, Default::default()),
         Traced::Told(outcome) => match &*outcome {
             Err(why) => shown::refused(&why.to_string()),
             Ok(found) => {
                 let lens =
                     frame.request.parts.iter().find_map(|word| kit.part(word).filter(|p| p.kind() == kit::Kind::Lens));
-                compared(&frame.against(found), form, lens.map(kit::Part::id))
+                compared(&frame.against(found), found.label(), &design, lens.map(kit::Part::id))
             }
         },
     })
 }
 
-fn compared(frame: &MeasuredFrame, form: Option<&Form>, lens: Option<&str>) -> Markup {
+fn compared(frame: &MeasuredFrame, label: &str, design: &Design, lens: Option<&str>) -> Markup {
     html! {
+        (shown::labelled(label))
         p.big {
             @match frame.off_by() {
                 Some(off) => { "Off by " (off_by_words(off)) },
                 None => "Too little contrast is left in the middle to compare by",
             }
-            @if let Some(form) = form { " " span.soft { "with " (form.name) } }
+            " " span.soft { "with " (design.name()) }
         }
         p { "A scan shows lens, film and scanner together, rays the lens alone. As a share of the middle’s contrast film and scanner fall out: those shares are what is compared, the root mean square of their differences is the figure above, the surer counting more." }
         (shares(frame))

@@ -9,6 +9,7 @@ mod library;
 mod map;
 mod measured;
 mod of_kit;
+mod own;
 mod picture;
 mod section;
 mod shown;
@@ -16,6 +17,7 @@ mod spots;
 mod tables;
 
 pub use desk::Desk;
+pub(super) use own::{may_go, unusable};
 pub(super) use section::{drawn, glass_of};
 
 use axum::Router;
@@ -34,6 +36,8 @@ pub(super) fn routes() -> Router<App> {
         .route("/bench", get(library::page))
         .route("/bench/forms/{key}", get(alone::form))
         .route("/bench/table", get(alone::table))
+        .route("/bench/tables", post(own::keep))
+        .route("/bench/tables/{id}/delete", post(own::delete))
         .route("/bench/choose", post(choose::keep))
         .route("/bench/measured", get(measured::list))
         .route("/bench/measured/{frame}", get(measured::one))

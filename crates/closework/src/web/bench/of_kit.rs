@@ -5,8 +5,8 @@ use maud::{Markup, html};
 
 use super::desk::traced;
 use super::{measured, picture, shown};
-use crate::bench::{MeasuredFrame, form_of, measured_frames, stand_in};
-use crate::web::error::PageResult;
+use crate::bench::{MeasuredFrame, design_of, inside_words, measured_frames, stand_in};
+use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled};
 use crate::web::kit_book::{read_kit, set_up_name};
 use crate::web::layout::{Place, Sheet};
@@ -33,7 +33,8 @@ pub(super) async fn show(app: &App, manners: Manners, mut query: Filled) -> Page
     Ok(Sheet::new("On the bench", Place::SetUp).lead(LEAD).wide().show(body))
 }
 
-const LEAD: &str = "Exact rays through this set-up, with a published design in the place of each lens: what it would do, before film is spent.";
+const LEAD: &str =
+    "Exact rays through this set-up, with a design in the place of each lens: what it would do, before film is spent.";
 
 async fn result(
     app: &App,
@@ -49,16 +50,19 @@ async fn result(
             Err(why) => {
                 return Ok(html! { (shown::refused(&why.to_string())) (without_glass(setup.lens().id())) });
             }
-            Ok(set_up) => (set_up, form_of(setup.lens()).ok(), setup.numbers().frame),
+            Ok((set_up, design)) => (set_up, design, setup.numbers().frame, inside_words(&setup)),
         },
     };
-    let (set_up, form, frame_mm) = glass;
+    let (set_up, design, frame_mm, inside) = glass;
     let wanted = shown::wanted(query, frame_mm);
     if query.has_errors() {
         return Ok(html! {});
     }
-    let traced = traced(app, set_up, form, &wanted).await?;
-    Ok(shown::result(&traced, &wanted, manners.units))
+    let traced = traced(app, set_up, design, &wanted).await?;
+    Ok(html! {
+        @if let Some(words) = inside { p.note { (sentence(&words)) } }
+        (shown::result(&traced, &wanted, manners.units))
+    })
 }
 
 fn without_glass(lens: &str) -> Markup {
@@ -81,8 +85,8 @@ fn forms(kit: &Kit, picked: &Picked) -> Markup {
     html! {
         ul { @for lens in lenses { li {
             (lens.name()) ": "
-            @match form_of(lens) {
-                Ok(form) => { a href=(format!("/bench/forms/{}", form.key)) { (form.name) } " (" (form.source) ")" },
+            @match design_of(kit, lens) {
+                Ok(design) => { a href=(shown::page_of(&design)) { (design.name()) } " (" (design.source()) ")" },
                 Err(_) => "no form is chosen",
             }
             ". " a href=(format!("/bench?lens={}", lens.id())) { "Another form" }

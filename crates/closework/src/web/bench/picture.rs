@@ -13,7 +13,7 @@ use maud::{Markup, html};
 use planes::Channels;
 
 use super::shown;
-use crate::bench::{Picture, Subject, stand_in, write};
+use crate::bench::{Picture, Subject, label, stand_in, write};
 use crate::pieces::FramePlace;
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled};
@@ -37,7 +37,8 @@ struct Asked {
     picked: Picked,
     name: String,
     subject: Subject,
-    picture: Result<Picture, String>,
+    /// With what stands beside it.
+    picture: Result<(Picture, String), String>,
 }
 
 impl Asked {
@@ -48,7 +49,10 @@ impl Asked {
         let picture = match computed(&kit, &picked) {
             Err(why) => Err(why.to_string()),
             Ok((setup, _)) => stand_in(&setup)
-                .map(|set_up| Picture { set_up, frame_mm: setup.numbers().frame, subject })
+                .map(|(set_up, design)| {
+                    let label = label(&design, &set_up);
+                    (Picture { set_up, frame_mm: setup.numbers().frame, subject }, label)
+                })
                 .map_err(|why| why.to_string()),
         };
         Ok(Self { name: set_up_name(&kit, &picked.parts), picked, subject, picture })
@@ -96,7 +100,7 @@ fn fields(picked: &Picked, subject: Subject) -> Markup {
 pub(super) async fn begin(State(app): State<App>, filled: Filled) -> Result<Redirect, PageError> {
     let asked = Asked::read(&app, filled).await?;
     let to = format!("/bench/picture?{}", asked.query());
-    let Ok(picture) = asked.picture else { return Ok(Redirect::to(&to)) };
+    let Ok((picture, _)) = asked.picture else { return Ok(Redirect::to(&to)) };
     let name = name_of(&picture);
     let running = app.tasks().about(&about(&name)).is_some_and(|task| task.standing == Standing::Running);
     if !running && !file_of(&app, &name).exists() {
@@ -150,8 +154,7 @@ pub(super) async fn page(State(app): State<App>, RawQuery(query): RawQuery) -> P
     let asked = Asked::read(&app, Filled::from_query(query.as_deref())).await?;
     let body = html! {
         p { strong { (asked.name) } @if let Some(f) = asked.picked.f_number { ", f/" (f) } ", " (asked.subject.name()) ". " a href=(super::address_of(&asked.picked)) { "Its curves and figures" } "." }
-        (shown::not_yours())
-        @match &asked.picture { Err(why) => (shown::refused(why)), Ok(picture) => (drawn(&app, &name_of(picture))) }
+        @match &asked.picture { Err(why) => (shown::refused(why)), Ok((picture, label)) => { (shown::labelled(label)) (drawn(&app, &name_of(picture))) } }
         form method="post" action="/bench/picture" { (fields(&asked.picked, asked.subject)) div.actions { button { "Draw this" } } }
     };
     let lead = "Traced rays, spread over a drawn subject: blur, colour and light as the form has them; film and scanner as a usual scan.";

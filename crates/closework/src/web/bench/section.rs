@@ -16,7 +16,7 @@ const LONGEST_MM: f64 = 900.0;
 
 /// The cut through a set-up of the kit; nothing where no form is chosen or it cannot be traced.
 pub(in crate::web) fn glass_of(setup: &Setup<'_>) -> Option<Section> {
-    let system = stand_in(setup).ok()?.system(Wavelength::D).ok()?;
+    let system = stand_in(setup).ok()?.0.system(Wavelength::D).ok()?;
     Some(Section::of(&system, setup.numbers().frame[1] / 2.0))
 }
 
@@ -33,6 +33,7 @@ pub(in crate::web) fn drawn(section: &Section, x: impl Fn(f64) -> f64, y: impl F
     let blade = |sign: f64| line(&[[stop, sign * half], [stop, sign * beyond]]);
     html! {
         @for glass in &section.glasses { path.glass d=(format!("{}Z", line(glass))) {} }
+        @for mm in &section.ideals { path.ideal-lens d=(line(&[[*mm, beyond], [*mm, -beyond]])) {} }
         path.iris d=(blade(1.0)) {}
         path.iris d=(blade(-1.0)) {}
         @for ray in &section.rays { path.ray d=(line(ray)) {} }
@@ -79,8 +80,12 @@ fn in_words(section: &Section, subject_mm: Option<f64>, units: Units) -> String 
     let subject = subject_mm.map_or("The subject is infinitely far.".into(), |mm| {
         format!("The subject lies {} in front of the foremost glass.", length(mm))
     });
+    let converter = section.ideals.iter().map(|mm| {
+        format!(" A converter without faults of its own stands as a thin lens, drawn as a broken line, {} in front of the film.", length(*mm))
+    });
+    let converter: String = converter.collect();
     format!(
-        "Film at the left. {}; the rearmost stands {} and the foremost {} in front of the film, the iris {} with an opening of {}. {subject} Rays: the outermost that pass, of the middle and of the frame's edge.",
+        "Film at the left. {}; the rearmost stands {} and the foremost {} in front of the film, the iris {} with an opening of {}.{converter} {subject} Rays: the outermost that pass, of the middle and of the frame's edge.",
         fmt::count(section.glasses.len(), "glass", "glasses"),
         length(section.ends[1]),
         length(section.ends[0]),

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::desk::Traced;
 use super::{charts, map, section, spots, tables};
-use crate::bench::{Focus, Found, NOT_YOURS, Wanted};
+use crate::bench::{Design, Focus, Found, NOT_YOURS, Wanted};
 use crate::web::error::sentence;
 use crate::web::form::Filled;
 use crate::web::manners::Units;
@@ -54,16 +54,29 @@ pub(super) fn how(query: &Filled) -> Markup {
     }
 }
 
-/// The sentence that stands over every result.
+/// The sentence that stands over everything that is said of forms.
 pub(super) fn not_yours() -> Markup {
-    html! { p.note { strong { (sentence(NOT_YOURS)) } } }
+    labelled(NOT_YOURS)
+}
+
+/// The same of a result, with what stands for its lens.
+pub(super) fn labelled(label: &str) -> Markup {
+    html! { p.note { strong { (sentence(label)) } } }
+}
+
+/// Where a design is shown.
+pub(super) fn page_of(design: &Design) -> String {
+    match design {
+        Design::Form(form) => format!("/bench/forms/{}", form.key),
+        Design::Own(table) => format!("/bench/table?kept={}", table.id),
+    }
 }
 
 /// What was traced, its progress, or why not.
 pub(super) fn result(traced: &Traced, wanted: &Wanted, units: Units) -> Markup {
     match traced {
         Traced::Working(report) => {
-            html! { (not_yours()) (report.bar()) p { "The wider the iris, the longer it takes. The page shows the result as soon as it is there." } }
+            html! { (report.bar()) p { "The wider the iris, the longer it takes. The page shows the result as soon as it is there." } }
         }
         Traced::Told(outcome) => match &**outcome {
             Ok(found) => whole(found, wanted, units),
@@ -79,7 +92,7 @@ pub(super) fn refused(why: &str) -> Markup {
 
 fn whole(found: &Found, wanted: &Wanted, units: Units) -> Markup {
     html! {
-        (not_yours())
+        (labelled(found.label()))
         (section::figure(&found.system, wanted.frame_mm, found.subject_mm(), units))
         (tables::whole(found, units))
         h2 { "Sharpness" }

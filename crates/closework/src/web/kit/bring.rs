@@ -7,6 +7,7 @@ use kit::Kit;
 use maud::html;
 use notebook::{Notebook, NotebookError};
 
+use crate::bench::check_designs;
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled, come_back, saved};
 use crate::web::kit_book::{read_kit, record, records};
@@ -59,6 +60,15 @@ pub(super) async fn import(State(app): State<App>, mut filled: Filled) -> Result
         }
     };
     let how = filled.text("how").to_owned();
+    let (brought, replacing) = (kit.clone(), how == "replace");
+    let unusable = app.notebook(move |book| {
+        let there = if replacing { Kit::default() } else { read_kit(book)? };
+        Ok::<_, PageError>(check_designs(&together(&there, &brought), brought.parts()).err())
+    });
+    if let Some(why) = unusable.await? {
+        filled.wrong("text", format!("{} Nothing was brought in.", sentence(&why.to_string())));
+        return Ok(come_back(show(&filled)));
+    }
     let taken = app.notebook(move |book| take(book, &kit, &how));
     match taken.await {
         Ok(()) => Ok(saved("/kit", "kit-file")),
@@ -68,6 +78,13 @@ pub(super) async fn import(State(app): State<App>, mut filled: Filled) -> Result
         }
         Err(error) => Err(error),
     }
+}
+
+/// A kit with another's parts in it, which stand before its own.
+fn together(there: &Kit, brought: &Kit) -> Kit {
+    let stays = there.parts().iter().filter(|part| brought.part(part.id()).is_none());
+    // No id is there twice.
+    Kit::from_parts(brought.parts().iter().chain(stays).cloned().collect()).unwrap_or_default()
 }
 
 /// All of the parts or none.

@@ -4,6 +4,7 @@ use axum::extract::State;
 use kit::{FieldSpec, Kind, Part, Shape};
 use maud::{Markup, html};
 
+use crate::bench::SURFACES;
 use crate::web::error::PageResult;
 use crate::web::kit_book::read_kit;
 use crate::web::layout::{Place, Sheet};
@@ -64,9 +65,24 @@ fn add_buttons() -> Markup {
     html! {
         nav.actions aria-label="Add a part" {
             @for kind in Kind::ALL {
-                a.button.quiet href=(format!("/kit/new/{}", kind.spec().table)) { "Add a " (kind.spec().label) }
+                a.button.quiet href=(new_page(kind)) { "Add a " (kind.spec().label) }
             }
         }
+    }
+}
+
+/// A lens table is traced before it is kept.
+fn new_page(kind: Kind) -> String {
+    match kind {
+        Kind::LensTable => "/bench/table".into(),
+        kind => format!("/kit/new/{}", kind.spec().table),
+    }
+}
+
+fn page_of(part: &Part) -> String {
+    match part.kind() {
+        Kind::LensTable => format!("/bench/table?kept={}", part.id()),
+        _ => format!("/kit/part/{}", part.id()),
     }
 }
 
@@ -88,7 +104,7 @@ fn card(part: &Part) -> Markup {
     let name = format!("part-{}", part.id());
     html! {
         article.detail.card aria-labelledby=(name) {
-            h3 id=(name) { a href=(format!("/kit/part/{}", part.id())) { (part.name()) } }
+            h3 id=(name) { a href=(page_of(part)) { (part.name()) } }
             p.soft { code { (part.id()) } }
             dl.facts {
                 @for field in part.kind().fields().filter(|field| shown(field)) {
@@ -130,6 +146,9 @@ fn shown(field: &FieldSpec) -> bool {
 fn value_text(part: &Part, field: &FieldSpec) -> String {
     if field.name == "shutter_s" {
         return part.numbers(field.name).into_iter().map(fmt::shutter).collect::<Vec<_>>().join(", ");
+    }
+    if field.name == SURFACES {
+        return fmt::count(part.words(SURFACES).unwrap_or_default().trim().lines().count(), "line", "lines");
     }
     if field.shape == Shape::Flag {
         return if part.flag(field.name) { "yes".into() } else { String::new() };

@@ -9,6 +9,8 @@ use axum::routing::{get, post};
 
 use super::App;
 
+pub(super) use sheet::id_from;
+
 /// One part in a form, for pages that keep it elsewhere than in the kit.
 pub(super) mod part_sheet {
     pub use super::sheet::{fields, read};

@@ -6,6 +6,8 @@ use kit::{FieldSpec, Kind, KitError, Part, Shape};
 use maud::{Markup, html};
 
 use super::list::capital;
+use crate::bench::SURFACES;
+use crate::web::bench::{may_go, unusable};
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled, come_back, parse_magnification, saved};
 use crate::web::kit_book::{read_kit, record};
@@ -56,6 +58,10 @@ pub(super) async fn update(
 /// Keeps what was typed, or shows the form again with what is wrong in it.
 async fn keep(app: &App, kind: Kind, old: Option<String>, mut filled: Filled) -> Result<Response, PageError> {
     let Some(part) = read(kind, &mut filled) else { return Ok(come_back(show(kind, old.as_deref(), &filled))) };
+    if let Some((field, why)) = refused(app, &part, old.as_deref()).await? {
+        filled.wrong(field, why);
+        return Ok(come_back(show(kind, old.as_deref(), &filled)));
+    }
     let (kept, before) = (record(&part), old.clone());
     let outcome = app.notebook(move |book| match before {
         None => book.add_part(&kept),
@@ -69,6 +75,16 @@ async fn keep(app: &App, kind: Kind, old: Option<String>, mut filled: Filled) ->
         }
         Err(error) => Err(error),
     }
+}
+
+/// What the bench could not use of it, or would lose by its new short name.
+async fn refused(app: &App, part: &Part, old: Option<&str>) -> Result<Option<(&'static str, String)>, PageError> {
+    let (part, renamed) = (part.clone(), old.filter(|old| *old != part.id()).map(str::to_owned));
+    app.notebook(move |book| {
+        let kept = renamed.map_or(Ok(()), |old| may_go(book, &old));
+        Ok::<_, PageError>(kept.err().map(|why| ("id", why.what().to_owned())).or(unusable(&read_kit(book)?, &part)))
+    })
+    .await
 }
 
 /// The part as typed, with a short name made of its name where none was given; what is wrong is noted at its field.
@@ -119,14 +135,18 @@ fn refuse(kind: Kind, filled: &mut Filled, errors: Vec<KitError>) {
 }
 
 /// "Normal lens, 80 mm" makes "normal-lens-80-mm".
-fn id_from(name: &str) -> String {
+pub(in crate::web) fn id_from(name: &str) -> String {
     let letters = name.to_lowercase();
     let words = letters.split(|c: char| !c.is_ascii_alphanumeric()).filter(|word| !word.is_empty());
     words.collect::<Vec<_>>().join("-")
 }
 
 pub(super) async fn delete(State(app): State<App>, Path(id): Path<String>) -> Result<Redirect, PageError> {
-    app.notebook(move |book| book.delete_part(&id)).await?;
+    app.notebook(move |book| {
+        may_go(book, &id)?;
+        Ok::<_, PageError>(book.delete_part(&id)?)
+    })
+    .await?;
     Ok(Redirect::to("/kit"))
 }
 
@@ -201,6 +221,7 @@ fn entry(field: &FieldSpec, filled: &Filled) -> Markup {
             Field::choice(field.name, &label, options)
         }
         Shape::Flag => Field::tick(field.name, &label),
+        Shape::Words if field.name == SURFACES => Field::area(field.name, &label),
         _ => Field::text(field.name, &label),
     };
     let shown = if field.unit.is_empty() { shown } else { shown.unit(field.unit) };

@@ -32,6 +32,8 @@ struct Asked {
     filled: Filled,
     /// What comes after the lens, by the finest of the job's scans.
     chain: Chain,
+    /// Whether the job has scans that say so.
+    of_scans: bool,
 }
 
 impl Asked {
@@ -54,8 +56,9 @@ fn read(book: &Notebook, job: Job, query: Option<&str>) -> Result<Asked, PageErr
     let mut filled = Filled::from_query(query);
     filled.default_to("body", job.body.clone().unwrap_or_default());
     let pitches = book.scans_of_job(job.id)?.into_iter().filter_map(|scan| scan.pitch_um);
-    let chain = pitches.reduce(f64::min).map_or(Chain::USUAL, |pitch_um| Chain { pitch_um });
-    Ok(Asked { kit: read_kit(book)?, job, filled, chain })
+    let finest = pitches.reduce(f64::min);
+    let chain = finest.map_or(Chain::USUAL, |pitch_um| Chain { pitch_um });
+    Ok(Asked { kit: read_kit(book)?, job, filled, chain, of_scans: finest.is_some() })
 }
 
 async fn page(
@@ -201,7 +204,7 @@ fn choices(app: &App, asked: &Asked, plan: &Plan, predicted: &predicted::State, 
         section aria-labelledby="front" {
             h2 id="front" { "Worth choosing between: " (plan.front.len()) " of " (plan.serving) }
             p.soft { "Every other set-up that serves is beaten by one of these in light, room, glass, depth, enlargement and close range alike. Sort by what matters; none is best in all." @if plan.alike > 0 { " " (plan.alike) " more are much like one of these and are left out." } }
-            (predicted.said(app))
+            (predicted.said(app, asked))
             div.scroll tabindex="0" role="region" aria-labelledby="front" {
                 table.sortable.stacked {
                     thead { tr {

@@ -4,7 +4,7 @@
 use maud::{Markup, html};
 
 use super::Asked;
-use crate::bench::{self, NOT_YOURS, Trace};
+use crate::bench::{self, Trace};
 use crate::planner::{Likelies, Likely, OUT_TO, Plan, Planned, likely};
 use crate::web::App;
 use crate::web::error::sentence;
@@ -85,7 +85,7 @@ impl State {
     }
 
     /// What the two columns are, or where they stand.
-    pub fn said(&self, app: &App) -> Markup {
+    pub fn said(&self, app: &App, asked: &Asked) -> Markup {
         match self {
             Self::Nothing => html! {},
             Self::Tracing(about) => html! {
@@ -100,7 +100,7 @@ impl State {
             },
             Self::There(likelies, [wanted, contrast]) => html! {
                 p.note {
-                    "Detail and colour are " strong { "predicted, not measured" } ": " (NOT_YOURS) ". On the subject, at the stop given, at the weakest place out to " (fmt::percent(OUT_TO)) " of the way to the corner, film and scanner counted; the job wants " (fmt::figure(*wanted, 3)) " lp/mm with " (fmt::percent(*contrast)) " of the contrast left. Intervals are those of 95 %: how far forms like it scatter, focusing, film and scanner. A dash stands where nothing can be traced, a converter say, or a form’s colours are not printed."
+                    "Detail and colour are " strong { "predicted, not measured" } ": " (likelies.label()) ". On the subject, at the stop given, at the weakest place out to " (fmt::percent(OUT_TO)) " of the way to the corner, film and scanner counted; the job wants " (fmt::figure(*wanted, 3)) " lp/mm with " (fmt::percent(*contrast)) " of the contrast left. Intervals are those of 95 %: how far forms like it scatter, focusing, film and scanner. " (asked.chain.words(asked.of_scans.then_some("the finest of this job’s scans"))) " A dash stands where nothing can be traced, a converter say, or a form’s colours are not printed."
                     @if !likelies.added.is_empty() { " Where a set-up is beaten in all else and surely better in this, it is listed last." }
                 }
             },

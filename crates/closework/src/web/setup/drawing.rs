@@ -4,7 +4,7 @@ use kit::{Choice, Facing, Kind, Layout, LensLink, Link, Report, Setup};
 use maud::{Markup, html};
 use optics::Figure;
 
-use crate::bench::{NOT_YOURS, Section, form_of};
+use crate::bench::{Designs, Section, not_yours};
 use crate::web::bench;
 use crate::web::fmt;
 use crate::web::manners::Units;
@@ -142,7 +142,7 @@ pub(super) fn side_view(setup: &Setup<'_>, report: &Report, units: Units, planes
             }
             p.soft.small {
                 (words)
-                @if form_of(setup.lens()).is_err() { " " a href=(format!("/bench?lens={}", setup.lens().id())) { "Choose a design form to see its glass" } }
+                @if Designs::of(setup).of_lens(setup.lens()).is_err() { " " a href=(format!("/bench?lens={}", setup.lens().id())) { "Choose a design form to see its glass" } }
             }
         }
     }
@@ -169,7 +169,12 @@ fn in_words(side: &Side<'_>, report: &Report, units: Units) -> String {
     });
     let planes = if side.planes { side.planes_in_words(units) } else { String::new() };
     let glass = side.glass.as_ref().map_or(String::new(), |_| {
-        format!(" The glass is that of the chosen design forms, with the outermost rays of the middle and of the edge: {NOT_YOURS}.")
+        let designs: Vec<_> =
+            side.setup.lenses().iter().filter_map(|(_, lens, _)| Designs::of(side.setup).of_lens(lens).ok()).collect();
+        format!(
+            " The glass is that of the chosen designs, with the outermost rays of the middle and of the edge: {}.",
+            not_yours(&designs)
+        )
     });
     format!("From the film outwards: {}. {spare}{light}{planes}{glass}", names.join(", "))
 }

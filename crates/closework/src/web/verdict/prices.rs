@@ -2,7 +2,7 @@
 
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
-use kit::{Kind, Kit, Part};
+use kit::{Kit, Part};
 use maud::{Markup, html};
 use notebook::Notebook;
 
@@ -14,7 +14,7 @@ use crate::web::{App, PageError};
 
 /// Parts that can be bought and sold: no film.
 fn priced(kit: &Kit) -> impl Iterator<Item = &Part> {
-    kit.parts().iter().filter(|part| part.kind() != Kind::Film)
+    kit.parts().iter().filter(|part| part.kind().is_gear())
 }
 
 fn shown_price(part: &Part, filled: &Filled) -> String {

@@ -36,7 +36,7 @@ pub(super) fn section(whole: &Whole) -> Markup {
 }
 
 fn kinds() -> impl Iterator<Item = (&'static str, &'static str)> {
-    Kind::ALL.into_iter().filter(|kind| *kind != Kind::Film).map(|kind| (kind.spec().table, kind.spec().label))
+    Kind::ALL.into_iter().filter(|kind| kind.is_gear()).map(|kind| (kind.spec().table, kind.spec().label))
 }
 
 fn one(whole: &Whole, wish: &Part) -> Markup {
@@ -74,7 +74,7 @@ fn brings(whole: &Whole, purchase: &Purchase) -> String {
 }
 
 fn kind_of(word: &str) -> Result<Kind, PageError> {
-    let found = Kind::from_table(word).filter(|kind| *kind != Kind::Film);
+    let found = Kind::from_table(word).filter(|kind| kind.is_gear());
     found.ok_or_else(|| PageError::missing(format!("“{word}” is nothing that can be wished for.")))
 }
 
