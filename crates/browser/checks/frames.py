@@ -2,6 +2,7 @@
 """How long the page's own thread is busy with script while a scan is panned and zoomed: a report, not a check.
 
     python3 crates/browser/checks/frames.py http://127.0.0.1:4711/scans/1 [--clipped] [--phone]
+    python3 crates/browser/checks/frames.py 'http://127.0.0.1:4711/side-by-side?scan=1&scan=2' --loupe [--phone]
 
 Needs a running Closework, chromium and chromedriver, and nothing beyond Python's own library. The figures are the
 browser's own: its trace (DevTools' timeline), fetched through WebDriver's performance log. A frame is what the page's own
@@ -78,6 +79,15 @@ def drag(browser, pointer, steps):
     browser.ask("POST", "/actions", {"actions": [source]})
 
 
+def hover(browser, steps):
+    """The same without a button."""
+    box = browser.run("const r = document.querySelector('.pane').getBoundingClientRect(); return [r.x, r.y, r.width, r.height]")
+    x, y, w, h = box
+    place = lambda i: (0.1 + 0.8 * abs((i / 20) % 2 - 1), 0.2 + 0.6 * ((i % 37) / 37))
+    moves = [{"type": "pointerMove", "duration": 16, "x": round(x + w * fx), "y": round(y + h * fy)} for fx, fy in map(place, range(steps))]
+    browser.ask("POST", "/actions", {"actions": [{"type": "pointer", "id": "mouse", "parameters": {"pointerType": "mouse"}, "actions": moves}]})
+
+
 def wheel(browser, steps):
     box = browser.run("const r = document.querySelector('.pane').getBoundingClientRect(); return [r.x + r.width / 3, r.y + r.height / 3]")
     x, y = map(round, box)
@@ -137,6 +147,8 @@ def exercise(asked, name, wish, presses, act):
         if asked.clipped:
             browser.run("document.querySelector('input[name=ends]').click()")
             wait(browser, "/^(At|No) /.test(document.querySelector('.counted').textContent)")
+        if asked.loupe:
+            browser.run("document.querySelector('input[name=loupe][value=print]').click()")
         for _ in range(presses):
             browser.run(f"document.querySelector('[data-wish={wish}]').click()")
         browser.run("console.timeStamp('begun')")
@@ -152,11 +164,18 @@ def main():
     words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     words.add_argument("page", help="the address of a scan's page")
     words.add_argument("--clipped", action="store_true", help="with clipped samples shown")
+    words.add_argument("--loupe", action="store_true", help="of scans side by side: with the loupe moved over them")
     words.add_argument("--phone", action="store_true", help="390 x 844 at two device pixels, moved by a finger")
     asked = words.parse_args()
     window = "390 x 844 at 2" if asked.phone else "1280 x 900 at 1"
     print(f"{asked.page}, window {window}" + (", clipped samples shown" if asked.clipped else ""))
     pointer = "touch" if asked.phone else "mouse"
+    if asked.loupe:
+        # A mouse moves it by being over a picture, a finger by being drawn.
+        act = (lambda browser: drag(browser, pointer, 150)) if asked.phone else (lambda browser: hover(browser, 150))
+        exercise(asked, "loupe over the whole", "fit", 1, act)
+        exercise(asked, "loupe at true pixels", "one", 1, act)
+        return
     exercise(asked, "panned at true pixels", "one", 1, lambda browser: drag(browser, pointer, 150))
     exercise(asked, "panned, zoomed in twice", "in", 2, lambda browser: drag(browser, pointer, 150))
     if not asked.phone:

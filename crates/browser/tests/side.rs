@@ -51,6 +51,7 @@ async fn two_scans_are_moved_wiped_and_blinked() -> Result<(), Failure> {
     let address = address(&visitor).await?;
     lay_by_typed_details(&visitor, &address).await?;
     keys_move_both(&visitor).await?;
+    the_loupe_shows_one_spot_of_both_in_print_size(&visitor).await?;
     they_are_wiped_by_keys(&visitor).await?;
     they_are_blinked_by_keys(&visitor).await?;
     the_difference_is_black_where_they_are_alike(&visitor).await?;
@@ -136,6 +137,64 @@ async fn keys_move_both(visitor: &Visitor) -> Result<(), Failure> {
     press_keys(visitor, LEFT).await
 }
 
+/// Dark pixels in a row of a loupe's window, so far below its middle, CSS pixels.
+fn dark_in_loupe(pane: usize, below: u32) -> String {
+    format!(
+        "(() => {{ const canvas = document.querySelectorAll('.loupe-window.seen canvas')[{pane}]; if (!canvas) return -1; \
+         const row = canvas.getContext('2d').getImageData(0, Math.round(canvas.height / 2) + {below}, canvas.width, 1).data; \
+         let dark = 0; for (let i = 0; i < canvas.width; i++) if (row[4 * i] < 125) dark++; return dark }})()"
+    )
+}
+
+/// Both loupes show the square, of 60 pixels in frames of 900, at this width.
+async fn both_loupes_show_it(visitor: &Visitor, wide: f64) -> Result<(), Failure> {
+    for pane in [0, 1] {
+        visitor
+            .until("the square in print size", &format!("return Math.abs({} - {wide}) < 3", dark_in_loupe(pane, 16)))
+            .await?;
+    }
+    Ok(())
+}
+
+/// A print 30 cm wide at 40 cm is as wide as 45 cm at 60 cm: on a screen taken as 96 pixels to the inch, 1701 pixels for the 900 of a frame
+/// and 113.4 for the square. The arrows move the loupe, and the pictures stay.
+async fn the_loupe_shows_one_spot_of_both_in_print_size(visitor: &Visitor) -> Result<(), Failure> {
+    press_keys(visitor, "l").await?;
+    both_loupes_show_it(visitor, 113.4).await?;
+    let told = visitor.text(".loupe-words").await?;
+    assert!(told.contains("45 cm of this screen") && told.contains("not measured"), "{told}");
+    visitor.keep_picture("side-loupe").await?;
+    // From (210, 330) by four steps of 16 to the right: beside the square, which ends at 260.
+    press_keys(visitor, &RIGHT.repeat(6)).await?;
+    for pane in [0, 1] {
+        visitor.until("beside it in the pictures' middle still", &format!("return {} > 95", dark(pane))).await?;
+        let beside = format!("return {} < 100 && {} >= 0", dark_in_loupe(pane, 16), dark_in_loupe(pane, 16));
+        visitor.until("the square no longer whole in the loupe", &beside).await?;
+    }
+    press_keys(visitor, &LEFT.repeat(6)).await?;
+    a_card_tells_how_large_the_screen_is(visitor).await?;
+    press_keys(visitor, "l").await?;
+    visitor.until("laid away", "return !document.querySelector('.loupe-window.seen')").await
+}
+
+/// The short side of a card, 53.98 mm, made 220 pixels long: 4.076 on a millimetre, and the square 122.3 wide. It is kept.
+async fn a_card_tells_how_large_the_screen_is(visitor: &Visitor) -> Result<(), Failure> {
+    visitor
+        .run("const line = document.querySelector('[name=line-px]'); line.value = 220; line.dispatchEvent(new Event('input'))")
+        .await?;
+    both_loupes_show_it(visitor, 122.3).await?;
+    let kept = visitor.run("return Number(localStorage.getItem('screen-px-per-mm')).toFixed(3)").await?;
+    assert_eq!(kept, "4.076");
+    // Nothing typed that is no length is kept.
+    visitor
+        .run("const mm = document.querySelector('[name=line-mm]'); mm.value = 2; mm.dispatchEvent(new Event('input'))")
+        .await?;
+    visitor
+        .until("refused", "return document.querySelector('.screen-words').textContent.includes('between 10 and 300')")
+        .await?;
+    both_loupes_show_it(visitor, 122.3).await
+}
+
 async fn they_are_wiped_by_keys(visitor: &Visitor) -> Result<(), Failure> {
     press_keys(visitor, "w").await?;
     let clipped = |percent: u32| {
@@ -174,4 +233,21 @@ async fn the_difference_is_black_where_they_are_alike(visitor: &Visitor) -> Resu
     let blended = "return getComputedStyle(document.querySelector('.pane.above')).mixBlendMode === 'difference'";
     visitor.until("the difference", blended).await?;
     visitor.keep_picture("side-difference").await
+}
+
+/// A form that is on its way is not sent once more, unless something else stands in it.
+#[tokio::test]
+async fn two_presses_send_a_form_once() -> Result<(), Failure> {
+    let house = House::open()?;
+    let visitor = Visitor::new(&house, 1280, 900).await?;
+    visitor.go("/jobs/new").await?;
+    visitor.fill("[name=title]", "Coins").await?;
+    // Whether each press was held back; nothing is sent.
+    let held_back = "const seen = []; \
+        addEventListener('submit', (event) => { seen.push(event.defaultPrevented); event.preventDefault(); }); \
+        const press = () => document.querySelector('main form button.main').click(); \
+        press(); press(); document.querySelector('[name=title]').value = 'Medals'; press(); \
+        return seen.join()";
+    assert_eq!(visitor.run(held_back).await?, "false,true,false");
+    visitor.leave().await
 }

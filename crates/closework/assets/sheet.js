@@ -107,6 +107,31 @@ function askOnceMore(button) {
   });
 }
 
+// --- a form that is on its way is not sent again: two presses of a button would make two of what it makes ----------------
+
+/** As long as an answer is waited for before the same may be sent once more, ms. */
+const SENT_MS = 4000;
+/** @type {Map<HTMLFormElement, string>} */
+const sent = new Map();
+
+/** What a form would send, files by their names. @param {HTMLFormElement} form @param {HTMLElement | null} submitter */
+function content(form, submitter) {
+  const fields = [...new FormData(form, submitter)].map(([name, value]) => [name, value instanceof File ? value.name : value]);
+  return JSON.stringify([form.action, fields]);
+}
+
+// On the window: whoever sends a form in another way has said so by then.
+addEventListener("submit", (event) => {
+  const form = /** @type {HTMLFormElement} */ (event.target);
+  if (event.defaultPrevented || form.method !== "post") return;
+  const now = content(form, event.submitter);
+  if (sent.get(form) === now) return event.preventDefault();
+  sent.set(form, now);
+  setTimeout(() => sent.delete(form), SENT_MS);
+});
+// Back from another page everything may be sent anew.
+addEventListener("pageshow", () => sent.clear());
+
 /** In a list of messages each says which field it is about. @param {ParentNode} root */
 function nameFields(root) {
   for (const link of /** @type {NodeListOf<HTMLAnchorElement>} */ (root.querySelectorAll('.refusal a[href^="#field-"]'))) {

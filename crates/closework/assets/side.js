@@ -85,6 +85,7 @@ function start(side) {
       one.pane.scale = view.scale / unit(one);
       one.pane.draw();
     }
+    loupe.draw();
     tell();
   }
 
@@ -301,13 +302,17 @@ function start(side) {
     pane.overlay = (c) => overlay(c, one);
     pane.underlay = () => dropStill(pane);
     pane.onWish = (wish) => follow(one, wish);
-    pane.onHover = (x, y) => { hover = { one, at: [x, y] }; redraw(); };
+    pane.onHover = (x, y) => {
+      hover = { one, at: [x, y] };
+      loupe.hover(one, [x, y]);
+      redraw();
+    };
     pane.onLeave = () => { hover = null; redraw(); };
     pane.onClick = (x, y) => point(one, [x, y]);
     pane.onResize = () => { if (whole) fit(); apply(); };
     pane.onKey = (event) => {
       if (event.key === "Enter" && tool !== "move") point(one, [pane.x, pane.y]);
-      else return over.key(event.key);
+      else return loupe.key(event, one) || over.key(event.key);
       return true;
     };
     pane.element.addEventListener("focus", () => pane.draw());
@@ -326,11 +331,15 @@ function start(side) {
     apply();
   });
   const over = wakeOver(side, all.map(({ pane }) => pane.element));
-  wakeLoupe(side, (word, perUnit) => {
-    resize(word);
-    whole = false;
-    view.scale = perUnit;
-    apply();
+  const loupe = wakeLoupe(side, all, {
+    same: (spot, one) => inPicture(one, common(spot.one, spot.at)),
+    picking: () => tool !== "move",
+    show(word, perUnit) {
+      resize(word);
+      whole = false;
+      view.scale = perUnit;
+      apply();
+    },
   });
   // A reload may bring back a choice that no event tells of.
   size = side.hasAttribute("data-scaled") ? "subject" : "pixels";

@@ -39,7 +39,8 @@ pub use pocket::PocketDocument;
 pub use records::{PaperDocument, SidecarDocument, SidecarsDocument, WrittenDocument};
 pub use scale::{ScaleDocument, around_line};
 pub use uses::{
-    Asked, COMMON_PRACTICE, OWN_CHOICE, RequirementDocument, Side, USE_VERSION, UnreadableUse, UseDocument,
+    Asked, COMMON_PRACTICE, OWN_CHOICE, PrintDocument, RequirementDocument, Seen, Side, Terms, USE_VERSION,
+    UnreadableUse, UseDocument,
 };
 
 use kit::{Reach, ReachedSetup, Report};

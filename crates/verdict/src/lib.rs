@@ -19,5 +19,5 @@ mod need;
 mod numeric;
 pub mod paired;
 
-pub use need::{Answer, Need};
+pub use need::{Answer, Need, seen_from_lp_mm};
 pub use numeric::Chance;

@@ -30,13 +30,44 @@ impl Need {
 
     /// Line pairs per mm needed on film: criterion times enlargement.
     pub fn on_film_lp_mm(&self) -> f64 {
-        self.criterion_lp_mm * self.enlargement()
+        self.film_lp_mm(self.criterion_lp_mm)
+    }
+
+    /// Line pairs per mm on film that this many on paper come from.
+    pub fn film_lp_mm(&self, print_lp_mm: f64) -> f64 {
+        print_lp_mm * self.enlargement()
+    }
+
+    /// Line pairs per mm on paper that this many on film become.
+    pub fn print_lp_mm(&self, film_lp_mm: f64) -> f64 {
+        film_lp_mm / self.enlargement()
+    }
+
+    /// Micrometres on film that become so many millimetres on paper.
+    pub fn film_um(&self, print_mm: f64) -> f64 {
+        1000.0 * print_mm / self.enlargement()
+    }
+
+    /// Millimetres on paper that so many micrometres on film become.
+    pub fn on_print_mm(&self, film_um: f64) -> f64 {
+        film_um / 1000.0 * self.enlargement()
+    }
+
+    /// Width of the finest line pair that is seen in the print, mm.
+    pub fn finest_seen_mm(&self) -> f64 {
+        self.criterion_lp_mm.recip()
     }
 
     /// Line pairs per mm needed on the subject.
     pub fn on_subject_lp_mm(&self) -> f64 {
         self.on_film_lp_mm() * self.magnification()
     }
+}
+
+/// The finest detail that is seen in a print from this distance (mm), line pairs per mm of paper: 5 at 250 mm, and in inverse proportion
+/// farther off, because the eye tells apart by angle (common practice, no source).
+pub fn seen_from_lp_mm(distance_mm: f64) -> f64 {
+    5.0 * 250.0 / distance_mm
 }
 
 /// Whether a set-up serves.
@@ -72,5 +103,22 @@ mod tests {
         // the usual print criterion; common practice, no source).
         assert_close!(beetle().on_film_lp_mm(), 22.678_571_428_571_43, relative = 1e-12);
         assert_close!(beetle().magnification(), 0.98, relative = 1e-12);
+    }
+    #[test]
+    fn film_and_paper() {
+        // 254 mm from 56 mm: 4.5357 times. 0.1 mm of paper is 22.05 µm of film (own arithmetic).
+        let need = beetle();
+        assert_close!(need.film_um(0.1), 22.047_244_094_488_19, relative = 1e-12);
+        assert_close!(need.on_print_mm(22.047_244_094_488_19), 0.1, relative = 1e-12);
+        assert_close!(need.print_lp_mm(need.film_lp_mm(3.7)), 3.7, relative = 1e-12);
+        // 5 lp/mm: a pair takes 0.2 mm.
+        assert_close!(need.finest_seen_mm(), 0.2, relative = 1e-12);
+    }
+
+    #[test]
+    fn twice_as_far_off_half_as_fine() {
+        assert_close!(seen_from_lp_mm(250.0), 5.0, relative = 1e-12);
+        assert_close!(seen_from_lp_mm(500.0), 2.5, relative = 1e-12);
+        assert_close!(seen_from_lp_mm(1000.0), 1.25, relative = 1e-12);
     }
 }

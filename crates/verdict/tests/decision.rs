@@ -4,7 +4,8 @@ use optics::COVERAGE_95;
 use testkit::assert_close;
 use verdict::Chance;
 use verdict::decision::{
-    DecideError, DecideOptions, Decision, Drawer, KeptFor, LEAST_WORLDS, Part, SetUp, Standing, Statement, Why, decide,
+    DecideError, DecideOptions, Decision, Drawer, KeptFor, LEAST_WORLDS, Part, SetUp, Standing, Statement, Sum, Why,
+    decide,
 };
 use verdict::enough::{Cause, Dossier, Figure, Limit, Measured, Quantity, Requirement, RuleError, Source, Use};
 
@@ -60,15 +61,39 @@ fn decided(drawer: &Drawer) -> Decision {
     decide(drawer, &DecideOptions::default()).unwrap()
 }
 
+fn known(value: f64) -> Sum {
+    Sum { value, plus_minus: 0.0 }
+}
+
+#[test]
+fn doubts_of_prices_add_as_squares_and_fall_out_where_both_kits_have_the_part() {
+    // The drawer of below: 300 + 400 + 150 kept, 200 + 40 to go, 250 for the 50.
+    let mut doubtful = drawer();
+    for (id, plus_minus) in [("body", 30.0), ("lens-120", 40.0), ("lens-80", 12.0), ("tubes", 5.0), ("lens-50", 20.0)] {
+        doubtful.parts.iter_mut().filter(|part| part.id == id).for_each(|part| part.price_plus_minus = plus_minus);
+    }
+    let decision = decided(&doubtful);
+    let kit = &decision.kit;
+    // √(30² + 40² + 0²) and √(12² + 5²).
+    assert_close!(kit.cheapest.worth.plus_minus, 50.0, absolute = 1e-12);
+    assert_close!(kit.would_bring.plus_minus, 13.0, absolute = 1e-12);
+    assert_eq!(kit.could_go[0].1, Some(Sum { value: 200.0, plus_minus: 12.0 }));
+    // With the 50 the body stays: 400 ± 40 and 150 go, 250 ± 20 comes; √(40² + 20²).
+    let buy = &decision.purchases[0];
+    assert_eq!(buy.price, Some(Sum { value: 250.0, plus_minus: 20.0 }));
+    assert_close!(buy.frees.unwrap().value, 300.0, absolute = 1e-9);
+    assert_close!(buy.frees.unwrap().plus_minus, 2000.0_f64.sqrt(), absolute = 1e-12);
+}
+
 #[test]
 fn a_drawer_by_hand() {
     let decision = decided(&drawer());
     // The 120 on bellows serves both uses: 300 + 400 + 150; the 80 and the tubes could go for 240.
     let kit = &decision.kit;
     assert_eq!(kit.cheapest.parts, ["body", "lens-120", "bellows"]);
-    assert_close!(kit.cheapest.worth, 850.0, absolute = 0.0);
-    assert_eq!(kit.could_go, [("lens-80".into(), Some(200.0)), ("tubes".into(), Some(40.0))]);
-    assert_close!(kit.would_bring, 240.0, absolute = 0.0);
+    assert_close!(kit.cheapest.worth.value, 850.0, absolute = 0.0);
+    assert_eq!(kit.could_go, [("lens-80".into(), Some(known(200.0))), ("tubes".into(), Some(known(40.0)))]);
+    assert_close!(kit.would_bring.value, 240.0, absolute = 0.0);
     assert!(kit.fewest_unpriced.is_none() && kit.unserved.is_empty());
     // All is sure: every world agrees.
     let worlds = &decision.worlds;
@@ -115,7 +140,7 @@ fn a_kept_part_says_what_would_come_nearest_without_it() {
     assert_eq!((weakened.use_id.as_str(), weakened.to.as_str()), ("screen", "80 on tubes"));
     assert!(loss("tubes").is_nothing());
     assert!(decision.statements.iter().any(
-        |s| matches!(s, Statement::CouldGo { part, brings: Some(b), weakened: 0 } if part == "tubes" && *b == 40.0)
+        |s| matches!(s, Statement::CouldGo { part, brings: Some(b), weakened: 0 } if part == "tubes" && *b == known(40.0))
     ));
 }
 
@@ -123,7 +148,7 @@ fn a_kept_part_says_what_would_come_nearest_without_it() {
 fn buying_a_part_may_free_money_or_serve_more() {
     // The 50 reversed serves both: 300 + 250 = 550 instead of 850.
     let first = decided(&drawer());
-    assert_close!(first.purchases[0].frees.unwrap(), 300.0, absolute = 1e-9);
+    assert_close!(first.purchases[0].frees.unwrap().value, 300.0, absolute = 1e-9);
     assert!(first.purchases[0].newly_served.is_empty());
     assert!(first.statements.iter().any(|s| matches!(s, Statement::Buy(buy) if buy.part == "lens-50")));
     // With a third use that only the 50 serves it is another question.
@@ -144,7 +169,7 @@ fn what_nothing_serves_is_said_with_what_came_nearest() {
     let Statement::NotServed { nearest: Some(nearest), .. } = &decision.statements[0] else { panic!("{decision:?}") };
     assert_eq!(nearest.set_up, "120 on bellows");
     // The kit for what is left: the 80 on tubes for the screen, 540.
-    assert_close!(decision.kit.cheapest.worth, 540.0, absolute = 0.0);
+    assert_close!(decision.kit.cheapest.worth.value, 540.0, absolute = 0.0);
 }
 
 #[test]
@@ -163,6 +188,27 @@ fn the_only_candidate_is_kept_until_it_is_measured() {
 }
 
 #[test]
+fn of_several_that_are_open_the_kit_keeps_the_one_that_is_called_likeliest() {
+    // Nothing was measured of any: as likely as each other, that of the fewest parts stands first, wherever it stands in the list.
+    let open = |id: &str, parts: &[&str]| {
+        let mut set_up = set_up(id, parts, 25.0, 1.0);
+        set_up.dossier.measured.clear();
+        set_up
+    };
+    let three = open("80 on tubes", &["body", "lens-80", "tubes"]);
+    let four = open("120 on both", &["body", "lens-120", "bellows", "tubes"]);
+    for set_ups in [[three.clone(), four.clone()], [four, three]] {
+        let open = Drawer { set_ups: set_ups.to_vec(), uses: vec![use_of("plate", 25.0)], ..drawer() };
+        let decision = decided(&open);
+        assert_eq!(decision.uses[0].standing, Standing::Perhaps);
+        assert_eq!(decision.uses[0].ranked[0].set_up, "80 on tubes");
+        assert_eq!(decision.kit.cheapest.parts.len(), 3, "{:?}", decision.kit.cheapest);
+        assert!(decision.kit.cheapest.parts.contains(&"lens-80".into()));
+        assert_close!(decision.worlds.same_kit, 1.0, absolute = 0.0);
+    }
+}
+
+#[test]
 fn missing_prices_are_handled_plainly() {
     // Two ways to serve the screen: the 80 on tubes (tubes without a price) or on the bellows. By known prices the unpriced tubes
     // cost nothing and win; the kit that hangs on no unknown price is given beside it.
@@ -176,7 +222,7 @@ fn missing_prices_are_handled_plainly() {
     let other = decision.kit.fewest_unpriced.as_ref().unwrap();
     assert_eq!(other.parts, ["body", "bellows", "lens-80"]);
     // The tubes decide from 150 on: the two kits' difference.
-    assert_close!(other.worth - decision.kit.cheapest.worth, 150.0, absolute = 0.0);
+    assert_close!(other.worth.value - decision.kit.cheapest.worth.value, 150.0, absolute = 0.0);
     assert!(decision.statements.contains(&Statement::PricesMissing { parts: vec!["tubes".into()] }));
     assert_eq!(decision.losses.iter().find(|loss| loss.part == "bellows").unwrap().dearer_by, None);
     // No price at all: the fewest parts, and it is said that nobody knows.
@@ -184,7 +230,7 @@ fn missing_prices_are_handled_plainly() {
     none.parts.iter_mut().for_each(|part| part.price = None);
     let decision = decided(&none);
     assert_eq!(decision.kit.cheapest.unpriced.len(), 3);
-    assert_close!(decision.kit.cheapest.worth, 0.0, absolute = 0.0);
+    assert_close!(decision.kit.cheapest.worth.value, 0.0, absolute = 0.0);
 }
 
 /// A cheap lens that serves two uses by a margin of `sigmas`, a dear one that surely does.
@@ -265,7 +311,7 @@ fn kits_as_cheap_as_by_trying_every_one() {
             |kept: usize| (0..9).filter(|k| kept >> k & 1 == 1).map(|k| drawer.parts[k].price.unwrap()).sum::<f64>();
         let all = (0..512).filter(|kept| served.iter().all(|lp_mm| serves(*kept, *lp_mm)));
         let least = all.map(worth).fold(f64::INFINITY, f64::min);
-        assert_close!(decision.kit.cheapest.worth, least, absolute = 1e-9, "kit {kit}");
+        assert_close!(decision.kit.cheapest.worth.value, least, absolute = 1e-9, "kit {kit}");
         assert_eq!(decision.kit.unserved.len(), 3 - served.len());
     }
 }

@@ -44,7 +44,10 @@ fn of_use(document: &VerdictDocument, standing: &UseStanding) -> String {
     let job = document.jobs.iter().find(|job| job.id == standing.job).map_or("", |job| job.title.as_str());
     let mut text = format!("\n{} ({job}) asks for:\n", standing.title);
     for limit in &standing.limits {
-        text += &format!("  {}: {} ({})\n", limit.words, limit.asked.reason, limit.asked.source);
+        text += &format!("  {}; {} ({})\n", limit.words, limit.asked.reason, limit.asked.source);
+    }
+    if !standing.reckoned.is_empty() {
+        text += &format!("  {}\n", standing.reckoned);
     }
     for ranked in &standing.ranked {
         text += &of_set_up(document, standing, ranked);

@@ -93,6 +93,9 @@ pub struct ForeseenWish {
     pub name: String,
     /// What it costs.
     pub price: Option<f64>,
+    /// Half-width of the price; 0 where it is known.
+    #[serde(default)]
+    pub price_plus_minus: f64,
     /// What it would do for each use.
     pub uses: Vec<ForeseenGain>,
     /// Why nothing can be said of it; empty where something is.
@@ -132,6 +135,9 @@ pub struct ForeseenKit {
     pub parts: Vec<String>,
     /// What the priced ones tie up.
     pub worth: f64,
+    /// Half-width of that.
+    #[serde(default)]
+    pub worth_plus_minus: f64,
     /// Ids of those without a price.
     pub unpriced: Vec<String>,
     /// Ids of owned parts that no use needs then.

@@ -136,6 +136,9 @@ pub struct UseStanding {
     pub title: String,
     /// Size on film over size of the subject that its job wants.
     pub magnification: f64,
+    /// From the print to film and subject, step by step, in words; empty where nothing that it asks is seen in a print.
+    #[serde(default)]
+    pub reckoned: String,
     /// What it asks for.
     pub limits: Vec<LimitDocument>,
     /// "served", "perhaps" or "not served"; absent where there is nothing to judge.
@@ -147,10 +150,10 @@ pub struct UseStanding {
 /// A limit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LimitDocument {
-    /// As stated.
+    /// As it is judged by: in film's terms, whatever terms it was given in.
     #[serde(flatten)]
     pub asked: RequirementDocument,
-    /// The same in words.
+    /// As stated and as judged by, in words.
     pub words: String,
     /// Whether it comes from the job (room in front, light, the subject in the frame) and not from the use.
     pub from_job: bool,
@@ -290,6 +293,9 @@ pub struct JudgedPart {
     pub owned: bool,
     /// Its price in the currency of [`Money::currency`], where one is known.
     pub price: Option<f64>,
+    /// Half-width of the price; 0 where it is known.
+    #[serde(default)]
+    pub price_plus_minus: f64,
     /// Whether the cheapest kit has it.
     pub kept: bool,
     /// Share of worlds in which the cheapest kit has it.
@@ -300,6 +306,9 @@ pub struct JudgedPart {
     pub weakened: Vec<WeakenedUse>,
     /// By how much the cheapest kit would tie up more without it.
     pub dearer_by: Option<f64>,
+    /// Half-width of that.
+    #[serde(default)]
+    pub dearer_by_plus_minus: f64,
 }
 
 /// A use that would not be served any more.
@@ -333,12 +342,18 @@ pub struct ChosenKit {
     pub parts: Vec<String>,
     /// What the priced ones among them tie up.
     pub worth: f64,
+    /// Half-width of that, from the prices' own; 0 where all are known.
+    #[serde(default)]
+    pub worth_plus_minus: f64,
     /// Ids of those among them whose price is not known.
     pub unpriced: Vec<String>,
     /// Ids of the parts that no use needs.
     pub could_go: Vec<String>,
     /// What the priced ones of those would bring.
     pub would_bring: f64,
+    /// Half-width of that.
+    #[serde(default)]
+    pub would_bring_plus_minus: f64,
     /// The kit that hangs on the fewest unknown prices, where it is another one.
     pub fewest_unpriced: Option<Vec<String>>,
     /// Ids of uses that nothing owned serves.
@@ -354,12 +369,18 @@ pub struct Purchase {
     pub part: String,
     /// What it costs.
     pub price: Option<f64>,
+    /// Half-width of the price; 0 where it is known.
+    #[serde(default)]
+    pub price_plus_minus: f64,
     /// Ids of uses that are served with it and not without.
     pub newly_served: Vec<String>,
     /// Ids of uses that a set-up with it may serve, and that nothing serves without it: to be tried first.
     pub perhaps: Vec<String>,
     /// How much less the cheapest kit would tie up with it.
     pub frees: Option<f64>,
+    /// Half-width of that.
+    #[serde(default)]
+    pub frees_plus_minus: f64,
     /// The cheapest kit with it.
     pub kit: Vec<String>,
 }

@@ -7,6 +7,7 @@ use super::model::{Item, Section, Table};
 use crate::documents::MADE_BY;
 use crate::documents::verdict::{Evidence, RankedDocument, SentenceKind, UseStanding};
 use crate::verdict::judged::{chance, figure_words};
+use crate::verdict::money::sum_with;
 use crate::web::error::sentence;
 use crate::web::fmt;
 use crate::web::kit_book::{named_field, part_name};
@@ -40,7 +41,10 @@ pub fn question(m: &Material) -> Section {
     }
     let section = Section::new("question", "The question").text(m.verdict.question.clone()).with(Item::Facts(facts));
     let section = if job.notes.is_empty() { section } else { section.text(job.notes.clone()) };
-    m.verdict.uses.iter().fold(section, |section, standing| section.with(limits(standing)))
+    m.verdict.uses.iter().fold(section, |section, standing| {
+        let section = section.with(limits(standing));
+        if standing.reckoned.is_empty() { section } else { section.text(standing.reckoned.clone()) }
+    })
 }
 
 fn subject(job: &notebook::Job) -> String {
@@ -76,6 +80,7 @@ pub fn answer(m: &Material) -> Section {
             section = said.evidence.iter().filter_map(|evidence| link(m, evidence)).fold(section, Section::with);
         }
     }
+    section = cheapest(m, section);
     for standing in &m.verdict.uses {
         section = ranked(m, standing, section);
     }
@@ -87,6 +92,26 @@ pub fn answer(m: &Material) -> Section {
         ));
     }
     section
+}
+
+/// The cheapest kit with what it ties up.
+fn cheapest(m: &Material, section: Section) -> Section {
+    let Some(kit) = m.verdict.kit.as_ref().filter(|kit| !kit.parts.is_empty()) else { return section };
+    let named = |id: &String| m.verdict.parts.iter().find(|part| part.id == *id).map(|part| part.name.clone());
+    let name = |id: &String| named(id).unwrap_or_else(|| id.clone());
+    let parts: Vec<String> = kit.parts.iter().map(name).collect();
+    let open = m.verdict.uses.iter().any(|standing| standing.standing.as_deref() == Some("perhaps"));
+    let may = if open { ", or may serve," } else { "" };
+    let serves = if kit.unserved.is_empty() { "every use" } else { "what can be served" };
+    let ties_up = match (kit.worth > 0.0, kit.unpriced.is_empty()) {
+        (false, _) => String::new(),
+        (true, priced) => format!(
+            " It ties up {}{}.",
+            sum_with(kit.worth, kit.worth_plus_minus, &m.verdict.money.currency),
+            if priced { "" } else { ", besides what has no price" }
+        ),
+    };
+    section.text(format!("The cheapest kit that still serves{may} {serves}: {}.{ties_up}", parts.join(", ")))
 }
 
 /// Evidence leads to its place in the report; what is shown in the program alone is left out.

@@ -342,11 +342,13 @@ impl Material {
             name: part_name(&self.all, &id),
             owned: self.kit.part(&id).is_some(),
             price: prices.known.get(&id).copied(),
+            price_plus_minus: prices.doubts.get(&id).copied().unwrap_or(0.0),
             kept: decision.kit.cheapest.parts.contains(&id),
             kept_share: decision.worlds.kept.iter().find(|(part, _)| *part == id).map(|(_, share)| *share),
             lost: lost.collect(),
             weakened: weakened.collect(),
-            dearer_by: loss.and_then(|loss| loss.dearer_by),
+            dearer_by: loss.and_then(|loss| loss.dearer_by).map(|sum| sum.value),
+            dearer_by_plus_minus: loss.and_then(|loss| loss.dearer_by).map_or(0.0, |sum| sum.plus_minus),
             id,
         }
     }
@@ -357,10 +359,12 @@ impl Material {
         let untried = self.kit.parts().iter().filter(|part| part.kind().is_gear() && !tried.contains(part.id()));
         ChosenKit {
             parts: kit.cheapest.parts.clone(),
-            worth: kit.cheapest.worth,
+            worth: kit.cheapest.worth.value,
+            worth_plus_minus: kit.cheapest.worth.plus_minus,
             unpriced: kit.cheapest.unpriced.clone(),
             could_go: kit.could_go.iter().map(|(part, _)| part.clone()).collect(),
-            would_bring: kit.would_bring,
+            would_bring: kit.would_bring.value,
+            would_bring_plus_minus: kit.would_bring.plus_minus,
             fewest_unpriced: kit.fewest_unpriced.as_ref().map(|kit| kit.parts.clone()),
             unserved: kit.unserved.clone(),
             untried: untried.map(|part| part.id().to_owned()).collect(),
@@ -381,10 +385,12 @@ impl Material {
         let perhaps = unserved.filter(|(use_, _)| may(*use_)).map(|(_, verdict)| verdict.use_id.clone());
         Purchase {
             part: purchase.part.clone(),
-            price: purchase.price,
+            price: purchase.price.map(|sum| sum.value),
+            price_plus_minus: purchase.price.map_or(0.0, |sum| sum.plus_minus),
             newly_served: purchase.newly_served.clone(),
             perhaps: perhaps.collect(),
-            frees: purchase.frees,
+            frees: purchase.frees.map(|sum| sum.value),
+            frees_plus_minus: purchase.frees.map_or(0.0, |sum| sum.plus_minus),
             kit: purchase.kit.parts.clone(),
         }
     }
@@ -507,6 +513,7 @@ fn of(stated: &Stated) -> UseStanding {
         job: stated.job.id.0,
         title: stated.title.clone(),
         magnification: stated.need.magnification(),
+        reckoned: stated.reckoned(),
         limits: stated.limits.clone(),
         standing: None,
         ranked: Vec::new(),

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use kit::{Part, Quantity, Value};
+use verdict::decision::Sum;
 
 use crate::documents::verdict::Money;
 
@@ -23,8 +24,8 @@ impl Prices {
         let (mut known, mut missing, mut currencies) = (BTreeMap::new(), Vec::new(), BTreeSet::new());
         let mut doubts = BTreeMap::new();
         for part in parts {
-            if let Some(Value::Number(Quantity { plus_minus: Some(plus_minus), .. })) = part.value("price") {
-                doubts.insert(part.id().to_owned(), *plus_minus);
+            if price_doubt(part) > 0.0 {
+                doubts.insert(part.id().to_owned(), price_doubt(part));
             }
             match part.number("price") {
                 None => missing.push(part.id().to_owned()),
@@ -51,12 +52,34 @@ impl Prices {
     }
 }
 
+/// Half-width of a part's price; 0 where it is given without one.
+pub fn price_doubt(part: &Part) -> f64 {
+    match part.value("price") {
+        Some(Value::Number(Quantity { plus_minus: Some(plus_minus), .. })) => *plus_minus,
+        _ => 0.0,
+    }
+}
+
 /// A sum with its currency.
 pub fn sum(amount: f64, currency: &str) -> String {
     let amount = amount + 0.0;
     let cents = if (amount - amount.round()).abs() < 0.005 { 0 } else { 2 };
     let figure = format!("{amount:.cents$}").replace('-', "−");
     if currency.is_empty() { figure } else { format!("{figure}\u{a0}{currency}") }
+}
+
+/// A sum with what is unsure of it: "740 ± 36 EUR"; to the cent or whole where nothing is.
+pub fn sum_of(amount: Sum, currency: &str) -> String {
+    if amount.plus_minus > 0.0 {
+        crate::web::fmt::measured_with(amount.value, Some(amount.plus_minus), currency)
+    } else {
+        sum(amount.value, currency)
+    }
+}
+
+/// The same from a document, which keeps the two apart.
+pub fn sum_with(value: f64, plus_minus: f64, currency: &str) -> String {
+    sum_of(Sum { value, plus_minus }, currency)
 }
 
 #[cfg(test)]
@@ -102,5 +125,8 @@ mod tests {
         assert_eq!(sum(12.5, ""), "12.50");
         assert_eq!(sum(-0.0, ""), "0");
         assert_eq!(sum(-3.0, "CHF"), "−3\u{a0}CHF");
+        // √(30² + 20²) is 36.06: two digits, and the sum to the same place.
+        assert_eq!(sum_with(740.5, 36.06, "EUR"), "740 ± 36\u{a0}EUR");
+        assert_eq!(sum_with(740.5, 0.0, "EUR"), "740.50\u{a0}EUR");
     }
 }

@@ -6,7 +6,7 @@ use verdict::Need;
 use verdict::enough::{Bound, Limit, Quantity, Requirement, Source, Use, UseError};
 
 use crate::documents::verdict::LimitDocument;
-use crate::documents::{Asked, RequirementDocument, UnreadableUse, UseDocument};
+use crate::documents::{Asked, RequirementDocument, Terms, UnreadableUse, UseDocument};
 use crate::web::fmt;
 use crate::web::jobs::need_for;
 
@@ -21,7 +21,7 @@ pub struct Stated {
     pub job: Job,
     /// What it is called.
     pub title: String,
-    /// What the job asks in figures.
+    /// What the job asks in figures, with the use's own print where it has one.
     pub need: Need,
     /// What is asked for, on film at the size that the job wants.
     pub limits: Vec<LimitDocument>,
@@ -92,22 +92,57 @@ fn build(
     kit: &Kit,
     document: impl FnOnce(&Need) -> UseDocument,
 ) -> Result<Stated, UseTrouble> {
-    let need = need_for(job, kit).ok_or(UseTrouble::NoBody)?;
-    let asked = document(&need).requirements;
-    let named = Use { id: title.into(), requirements: asked.iter().map(RequirementDocument::requirement).collect() };
-    named.check()?;
-    let said = |asked: &RequirementDocument| match asked.quantity {
-        // As it is seen in the print.
-        Asked::Fringing => format!("{}: {} on the print", words(asked), on_print(asked.limit, need.enlargement())),
-        _ => words(asked),
-    };
-    let own = asked.into_iter().map(|asked| LimitDocument { words: said(&asked), asked, from_job: false });
-    let of_job = job_limits(job).into_iter().map(|asked| LimitDocument { words: words(&asked), asked, from_job: true });
-    let limits: Vec<LimitDocument> = own.chain(of_job).collect();
+    let of_job = need_for(job, kit).ok_or(UseTrouble::NoBody)?;
+    let document = document(&of_job);
+    let need = document.need(&of_job);
+    let limits = limits(&document, &need, job);
+    let own = limits.iter().filter(|limit| !limit.from_job).map(|limit| limit.asked.requirement());
+    Use { id: title.into(), requirements: own.collect() }.check()?;
     let requirements = limits.iter().map(|limit| on_subject(&limit.asked, need.magnification())).collect();
     let use_ = Use { id: id.clone(), requirements };
     use_.check()?;
     Ok(Stated { id, number, job: job.clone(), title: title.into(), need, limits, use_ })
+}
+
+/// What the use asks and what its job asks besides, in film's terms.
+fn limits(document: &UseDocument, need: &Need, job: &Job) -> Vec<LimitDocument> {
+    let limit = |asked: &RequirementDocument, from_job: bool| LimitDocument {
+        words: both_ways(asked, need),
+        asked: asked.on_film(need),
+        from_job,
+    };
+    let own = document.requirements.iter().map(|asked| limit(asked, false));
+    let of_job = job_limits(job);
+    own.chain(of_job.iter().map(|asked| limit(asked, true))).collect()
+}
+
+impl Stated {
+    /// From the print to film and subject, step by step; empty where nothing that it asks is seen in a print.
+    pub fn reckoned(&self) -> String {
+        if self.limits.iter().any(|limit| limit.asked.quantity.is_enlarged()) {
+            reckoned(&self.need)
+        } else {
+            String::new()
+        }
+    }
+}
+
+/// The arithmetic from a print to film, to the subject and to another size on film.
+pub fn reckoned(need: &Need) -> String {
+    let three = |number: f64| fmt::figure(number, 3);
+    let (long_mm, m) = (need.frame_mm[0].max(need.frame_mm[1]), need.magnification());
+    format!(
+        "A print {print}\u{a0}mm long from a frame {long}\u{a0}mm long is enlarged {print} / {long} = {times} times. The finest that is seen in it, {seen}\u{a0}lp/mm on paper, is {seen} × {times} = {film}\u{a0}lp/mm on film, and {film} × {size} = {subject}\u{a0}lp/mm on the subject at the size that the job wants ({ratio}). A frame taken half as large must hold {double}\u{a0}lp/mm on film for the same detail.",
+        print = three(need.print_mm),
+        long = three(long_mm),
+        times = three(need.enlargement()),
+        seen = three(need.criterion_lp_mm),
+        film = three(need.on_film_lp_mm()),
+        size = three(m),
+        subject = three(need.on_subject_lp_mm()),
+        ratio = fmt::ratio(m),
+        double = three(2.0 * need.on_film_lp_mm()),
+    )
 }
 
 /// What the job asks of every picture, whatever it is for.
@@ -116,6 +151,7 @@ fn job_limits(job: &Job) -> Vec<RequirementDocument> {
         quantity,
         at: None,
         side: quantity.usual_side(),
+        terms: Terms::Film,
         limit,
         plus_minus: 0.0,
         out_to: 1.0,
@@ -160,31 +196,55 @@ pub fn amount(asked: Asked, value: f64) -> String {
     }
 }
 
-/// Micrometres on film as millimetres on paper.
-pub fn on_print(film_um: f64, enlargement: f64) -> String {
-    format!("{}\u{a0}mm", fmt::figure(film_um * enlargement / 1000.0, 2))
+/// A limit as it was given, and the same on film and on the print.
+pub fn both_ways(asked: &RequirementDocument, need: &Need) -> String {
+    let stated = words(asked);
+    if !asked.quantity.is_enlarged() {
+        return stated;
+    }
+    let film = asked.on_film(need);
+    let others = Terms::ALL.into_iter().filter(|terms| *terms != asked.terms && *terms != Terms::Seen);
+    let other: Vec<String> =
+        others.map(|terms| figure_of(&if terms == Terms::Film { film.clone() } else { film.in_print(need) })).collect();
+    format!("{stated}: {}", other.join(", "))
 }
 
-/// A limit in words: "at least 26.8 lp/mm on film at 30 % of the contrast, out to 0.7 of the way to the corner".
+/// The figure that depends on its terms: "13.4 lp/mm on film", "0.1 mm on the print", "50 % of the finest pair that is seen".
+fn figure_of(asked: &RequirementDocument) -> String {
+    let number = if asked.quantity == Asked::Contrast { asked.at.unwrap_or(f64::NAN) } else { asked.limit };
+    in_words(asked, number)
+}
+
+fn in_words(asked: &RequirementDocument, number: f64) -> String {
+    let width = asked.quantity == Asked::Fringing;
+    match (asked.terms, width) {
+        (Terms::Film, true) => format!("{}\u{a0}µm on film", fmt::figure(number, 2)),
+        (Terms::Print, true) => format!("{}\u{a0}mm on the print", fmt::figure(number, 2)),
+        (Terms::Seen, true) => format!("{} of the finest line pair that is seen", fmt::percent(number)),
+        (Terms::Film, false) => format!("{}\u{a0}lp/mm on film", fmt::figure(number, 3)),
+        (Terms::Print, false) => format!("{}\u{a0}lp/mm on the print", fmt::figure(number, 3)),
+        (Terms::Seen, false) => format!("{} of the fineness that is seen", fmt::percent(number)),
+    }
+}
+
+/// A limit in words, in the terms that it was given in: "at least 26.8 lp/mm on film with 30 % of the contrast left, out to 70 % of the
+/// way to the corner".
 pub fn words(asked: &RequirementDocument) -> String {
-    let (side, limit) = (asked.side.words(), amount(asked.quantity, asked.limit));
-    let doubt = if asked.plus_minus > 0.0 {
-        format!(" (± {})", amount(asked.quantity, asked.plus_minus))
-    } else {
-        String::new()
-    };
+    let side = asked.side.words();
+    let plain = |number: f64| amount(asked.quantity, number);
+    let doubt = |words: String| if asked.plus_minus > 0.0 { format!(" (± {words})") } else { String::new() };
+    let limit = || format!("{}{}", plain(asked.limit), doubt(plain(asked.plus_minus)));
+    let termed = || format!("{}{}", figure_of(asked), doubt(in_words(asked, asked.plus_minus)));
     let at = asked.at.unwrap_or(f64::NAN);
     let core = match asked.quantity {
-        Asked::Resolution => format!("{side} {limit}{doubt} on film with {} of the contrast left", fmt::percent(at)),
-        Asked::Contrast => {
-            format!("{side} {limit}{doubt} of the contrast at {}\u{a0}lp/mm on film", fmt::figure(at, 3))
-        }
-        Asked::Fringing => format!("{side} {limit}{doubt} of colour beside an edge on film"),
-        Asked::Glare => format!("{side} {limit}{doubt} of veiling glare"),
-        Asked::Unevenness => format!("{side} {limit}{doubt} of fall-off"),
-        Asked::WorkingDistance => format!("{side} {limit}{doubt} of room in front"),
-        Asked::LightLost => format!("{side} {limit}{doubt} of light lost"),
-        Asked::Field => format!("{side} {limit}{doubt} of the subject within the frame's shorter side"),
+        Asked::Resolution => format!("{side} {} with {} of the contrast left", termed(), fmt::percent(at)),
+        Asked::Contrast => format!("{side} {} of the contrast at {}", limit(), figure_of(asked)),
+        Asked::Fringing => format!("colour beside an edge of {side} {}", termed()),
+        Asked::Glare => format!("{side} {} of veiling glare", limit()),
+        Asked::Unevenness => format!("{side} {} of fall-off", limit()),
+        Asked::WorkingDistance => format!("{side} {} of room in front", limit()),
+        Asked::LightLost => format!("{side} {} of light lost", limit()),
+        Asked::Field => format!("{side} {} of the subject within the frame's shorter side", limit()),
     };
     if asked.quantity.has_places() { format!("{core}, {}", reach(asked.out_to)) } else { core }
 }
@@ -235,6 +295,7 @@ mod tests {
             quantity,
             at,
             side: quantity.usual_side(),
+            terms: Terms::Film,
             limit,
             plus_minus: limit / 10.0,
             out_to: 0.9,
@@ -261,23 +322,65 @@ mod tests {
         };
         let own = "{\"version\":1,\"requirements\":[]}";
         assert!(refused(own, &kit, &mut book).contains("asks for nothing"));
-        assert!(refused("{\"version\":2}", &kit, &mut book).contains("form 2"));
+        assert!(refused("{\"version\":3}", &kit, &mut book).contains("form 3"));
         assert!(refused("?", &kit, &mut book).contains("cannot be read"));
         let one = serde_json::to_string(&from_job(&need_for(&job, &kit).expect("need"))).expect("text");
         assert!(refused(&one, &Kit::default(), &mut book).contains("not in the kit"));
     }
 
+    /// A use of a job with a print of 150 mm from 56 mm.
+    fn kept(document: &str) -> Stated {
+        let (mut book, job) = job(JobDraft { subject_mm: 40.0, fill: 0.7, print_mm: 150.0, ..JobDraft::default() });
+        let kit = Kit::parse(KIT).expect("kit");
+        let draft = UseDraft { title: "plate".into(), requirements: document.into() };
+        let id = book.add_use(job.id, &draft, "2026-05-01T10:00:00Z").expect("kept");
+        stated(&book.use_of(id).expect("read").expect("there"), &job, &kit).expect("a use")
+    }
+
     #[test]
     fn colour_is_told_as_it_is_seen_in_print() {
         // 37 µm on film, enlarged 150/56 times: 0.099 mm on paper.
-        let (mut book, job) = job(JobDraft { print_mm: 150.0, ..JobDraft::default() });
-        let kit = Kit::parse(KIT).expect("kit");
-        let asks = r#"{"version":1,"requirements":[{"quantity":"fringing","side":"at_most","limit":37,"out_to":0.9,
-            "reason":"r","source":"own choice"}]}"#;
-        let draft = UseDraft { title: "plate".into(), requirements: asks.into() };
-        let id = book.add_use(job.id, &draft, "2026-05-01T10:00:00Z").expect("kept");
-        let stated = stated(&book.use_of(id).expect("read").expect("there"), &job, &kit).expect("a use");
+        let stated = kept(
+            r#"{"version":1,"requirements":[{"quantity":"fringing","side":"at_most","limit":37,"out_to":0.9,
+            "reason":"r","source":"own choice"}]}"#,
+        );
         assert!(stated.limits[0].words.ends_with(": 0.099\u{a0}mm on the print"), "{}", stated.limits[0].words);
+    }
+
+    #[test]
+    fn a_limit_of_a_print_is_judged_on_film_and_told_both_ways() {
+        // A print of 300 mm seen from 500 mm: 2.5 lp/mm on paper, enlarged 5.357 times. 0.2 mm of colour are 37.33 µm on film and, at 0.98
+        // life size, 38.10 µm on the subject; a quarter of the finest pair, 0.4 mm, is half of that (own arithmetic).
+        let stated = kept(
+            r#"{"version":2,"print":{"long_mm":300,"seen":{"from_mm":500}},"requirements":[
+            {"quantity":"fringing","side":"at_most","terms":"print","limit":0.2,"out_to":0.9,"reason":"r","source":"own choice"},
+            {"quantity":"fringing","side":"at_most","terms":"seen","limit":0.25,"out_to":0.9,"reason":"r","source":"own choice"},
+            {"quantity":"resolution","at":0.3,"side":"at_least","terms":"seen","limit":0.8,"out_to":0.9,"reason":"r","source":"own choice"}]}"#,
+        );
+        let judged: Vec<f64> = stated.use_.requirements.iter().take(3).map(|asked| asked.limit.value).collect();
+        assert_close!(judged[0], 38.095_238, relative = 1e-7);
+        assert_close!(judged[1], 19.047_619, relative = 1e-7);
+        // 0.8 · 2.5 · 5.357 · 0.98.
+        assert_close!(judged[2], 10.5, relative = 1e-9);
+        let words: Vec<String> = stated.limits.iter().take(3).map(|limit| limit.words.replace('\u{a0}', " ")).collect();
+        let out = "out to 90 % of the way to the corner";
+        assert_eq!(words[0], format!("colour beside an edge of at most 0.20 mm on the print, {out}: 37 µm on film"));
+        assert_eq!(
+            words[1],
+            format!(
+                "colour beside an edge of at most 25 % of the finest line pair that is seen, {out}: 19 µm on film, 0.10 mm on the print"
+            )
+        );
+        assert_eq!(
+            words[2],
+            format!(
+                "at least 80 % of the fineness that is seen with 30 % of the contrast left, {out}: 10.7 lp/mm on film, 2.00 lp/mm on the print"
+            )
+        );
+        assert_eq!(
+            stated.reckoned().replace('\u{a0}', " "),
+            "A print 300 mm long from a frame 56.0 mm long is enlarged 300 / 56.0 = 5.36 times. The finest that is seen in it, 2.50 lp/mm on paper, is 2.50 × 5.36 = 13.4 lp/mm on film, and 13.4 × 0.980 = 13.1 lp/mm on the subject at the size that the job wants (1:1.02). A frame taken half as large must hold 26.8 lp/mm on film for the same detail."
+        );
     }
 
     #[test]
@@ -288,7 +391,7 @@ mod tests {
         let plain = |n: usize| limits[n].words.replace('\u{a0}', " ");
         assert_eq!(
             plain(0),
-            "at least 13.4 lp/mm on film with 20 % of the contrast left, out to 90 % of the way to the corner"
+            "at least 13.4 lp/mm on film with 20 % of the contrast left, out to 90 % of the way to the corner: 5.00 lp/mm on the print"
         );
         assert_eq!(plain(1), "at least 39 mm of the subject within the frame's shorter side");
     }

@@ -2,10 +2,10 @@
 
 use kit::Kit;
 use verdict::Answer;
-use verdict::decision::{Decision, KeptFor, Loss, Ranked, Standing, Statement, Why};
+use verdict::decision::{Decision, KeptFor, Loss, Ranked, Standing, Statement, Sum, Why};
 
 use super::judged::{Judged, chance, figure_words, limit_words};
-use super::money::sum;
+use super::money::sum_of;
 use super::next::{missing, use_page};
 use super::uses::Stated;
 use crate::documents::Side;
@@ -78,8 +78,8 @@ impl Teller<'_> {
         list(&ids.iter().map(|id| self.part(id)).collect::<Vec<_>>())
     }
 
-    fn money(&self, amount: f64) -> String {
-        sum(amount, &self.money.currency)
+    fn money(&self, amount: Sum) -> String {
+        sum_of(amount, &self.money.currency)
     }
 
     /// The figure that is met least surely, against its limit: "its tightest figure is …, … are asked for".
@@ -236,16 +236,19 @@ impl Teller<'_> {
     }
 
     /// A part that the cheapest kit has though no use hangs on it alone.
-    fn cheaper_with(&self, part: &str, dearer: Option<f64>) -> String {
+    fn cheaper_with(&self, part: &str, dearer: Option<Sum>) -> String {
         if let Some(waiting) = self.waiting_for(part) {
             return format!("for now, the likeliest set-up for {waiting} needs it, and nothing is sure there yet.");
         }
         match dearer {
-            Some(more) if more > 0.005 => {
+            Some(more) if more.value > 0.005 => {
                 let more = self.money(more);
                 format!("other parts would do, but the cheapest kit without would tie up {more} more.")
             }
             Some(_) => "or exchange it: other parts would do at the same price.".into(),
+            None if self.decision.kit.cheapest.worth.value > 0.0 => {
+                "the kit that is cheapest by the prices that are known has it; by how much another would be dearer hangs on prices that are not.".into()
+            }
             None => "the kit that serves everything with the fewest parts has it; other parts would do as well.".into(),
         }
     }
@@ -261,7 +264,7 @@ impl Teller<'_> {
         (!ids.is_empty()).then(|| self.use_names(&ids))
     }
 
-    fn could_go(&self, part: &str, brings: Option<f64>, weakened: usize) -> Sentence {
+    fn could_go(&self, part: &str, brings: Option<Sum>, weakened: usize) -> Sentence {
         let name = self.part(part);
         let brings = brings.map_or(String::new(), |price| format!("; it would bring {}", self.money(price)));
         let weaker = match weakened {
@@ -299,8 +302,9 @@ impl Teller<'_> {
                 format!(" If those are dear, this kit is the cheaper one: {}.", self.parts(&kit.parts))
             });
             format!(
-                "No price is known of {}. They count as nothing, the rest is decided by the prices that are known.{other}",
-                self.parts(parts)
+                "No price is known of {}. {} as nothing, the rest is decided by the prices that are known.{other}",
+                self.parts(parts),
+                if parts.len() == 1 { "It counts" } else { "They count" }
             )
         };
         let here = Evidence { words: "enter prices".into(), page: "/verdict#prices".into() };
@@ -330,8 +334,14 @@ impl Teller<'_> {
             share(worlds.same_kit),
             worlds.drawn,
             share(worlds.nothing_lost)
-        );
+        ) + self.open_uses();
         Some(self.said(SentenceKind::Sure, text, [], Vec::new()))
+    }
+
+    /// How a use counts of which nothing is sure; empty where there is none.
+    fn open_uses(&self) -> &'static str {
+        let open = self.decision.uses.iter().any(|verdict| verdict.standing == Standing::Perhaps);
+        if open { " A use of which nothing is sure yet counts with its likeliest set-up." } else { "" }
     }
 
     fn said<'a>(

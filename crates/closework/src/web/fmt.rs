@@ -161,6 +161,14 @@ pub fn figure_length(mm: f64, units: Units) -> String {
     }
 }
 
+/// Where a lens is set, from its word: "travel=5.3" as "travel 5.3 mm".
+pub fn focus(word: &str) -> String {
+    match word.split_once('=') {
+        Some((what, mm)) => format!("{what} {mm}{NBSP}mm"),
+        None => word.to_owned(),
+    }
+}
+
 /// A share as a percentage: `3.1 %`, `under 0.1 %`.
 pub fn percent(share: f64) -> String {
     let hundredths = share * 100.0;

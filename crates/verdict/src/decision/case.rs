@@ -2,6 +2,7 @@
 
 use super::DecideOptions;
 use super::drawer::{DecideError, Drawer, check};
+use super::ranking::order;
 use crate::Answer;
 use crate::cover::PartSet;
 use crate::enough::{Doubts, Ruling, rule_with};
@@ -39,18 +40,16 @@ impl<'a> Case<'a> {
         (0..self.parts.len()).filter(move |set_up| self.parts[*set_up] & !available == 0)
     }
 
-    /// The set-ups that count as serving a use: those that surely do; where there are none, the likeliest one that may. A kit
-    /// must not lose the only candidate before it was measured.
+    /// The set-ups that count as serving a use: those that surely do; where there are none, the one that is ranked first among
+    /// those that may. A kit must not lose the only candidate before it was measured, nor keep another one than is called the likeliest.
     pub(super) fn counted(&self, use_: usize, available: PartSet) -> Vec<usize> {
         let rulings = &self.rulings[use_];
         let sure: Vec<_> = self.buildable(available).filter(|at| rulings[*at].answer == Answer::Serves).collect();
         if !sure.is_empty() {
             return sure;
         }
-        let open = self.buildable(available).filter(|at| rulings[*at].answer == Answer::Undecided);
-        let known = |at: &usize| (rulings[*at].missing.is_empty(), rulings[*at].probability);
-        let better = |a: &usize, b: &usize| known(a).0.cmp(&known(b).0).then(known(a).1.total_cmp(&known(b).1));
-        open.max_by(better).into_iter().collect()
+        let mut best_first = order(self, use_, available).into_iter();
+        best_first.find(|at| rulings[*at].answer == Answer::Undecided).into_iter().collect()
     }
 
     pub(super) fn surely_served(&self, use_: usize, available: PartSet) -> bool {

@@ -2,7 +2,7 @@
 
 use super::case::Case;
 use super::drawer::DecideError;
-use super::kit::cheapest_of;
+use super::kit::{Sum, cheapest_of, difference};
 use super::ranking::{Nearest, nearest, order};
 use crate::Answer;
 use crate::cover::members;
@@ -32,7 +32,7 @@ pub struct Loss {
     /// Uses whose best set-up needs it and that another would still serve.
     pub weakened: Vec<Weakened>,
     /// By how much the cheapest kit would tie up more without it; `None` where a use is lost or a price is missing.
-    pub dearer_by: Option<f64>,
+    pub dearer_by: Option<Sum>,
 }
 
 impl Loss {
@@ -65,7 +65,7 @@ fn loss(case: &Case, part: usize, served: usize, now: Option<&super::Kit>) -> Re
         }
     }
     let then = cheapest_of(case, rest, served)?.filter(|kit| lost.is_empty() && kit.unpriced.is_empty());
-    let dearer_by = then.zip(now.filter(|now| now.unpriced.is_empty())).map(|(then, now)| then.worth - now.worth);
+    let dearer_by = then.zip(now.filter(|now| now.unpriced.is_empty())).map(|(then, now)| difference(case, &then, now));
     Ok(Loss { part: case.part_id(part), lost, weakened, dearer_by })
 }
 

@@ -13,7 +13,7 @@ mod statements;
 mod worlds;
 
 pub use drawer::{DecideError, Drawer, Part, SetUp};
-pub use kit::{Kit, KitChoice, Purchase};
+pub use kit::{Kit, KitChoice, Purchase, Sum};
 pub use losses::{Loss, Weakened};
 pub use ranking::{Nearest, Ranked, Standing, UseVerdict, Why};
 pub use statements::{KeptFor, Statement};

@@ -1,7 +1,7 @@
 //! The decision as sentences would have it: data, to be put into words elsewhere.
 
 use super::case::Case;
-use super::kit::{KitChoice, Purchase};
+use super::kit::{KitChoice, Purchase, Sum};
 use super::losses::Loss;
 use super::ranking::{Nearest, Ranked, Standing, UseVerdict};
 use crate::enough::Missing;
@@ -12,7 +12,7 @@ pub enum KeptFor {
     /// No other set-up serves these uses; each with the one that comes nearest without the part.
     OnlyWay(Vec<(String, Option<Nearest>)>),
     /// Other parts would do, and would tie up more by this much; `None` where a price is missing.
-    Cheapest(Option<f64>),
+    Cheapest(Option<Sum>),
 }
 
 /// One thing to be said.
@@ -53,7 +53,7 @@ pub enum Statement {
         /// The part.
         part: String,
         /// What it would bring, if that is known.
-        brings: Option<f64>,
+        brings: Option<Sum>,
         /// How many uses have it in their best set-up now and go on with another.
         weakened: usize,
     },
@@ -83,8 +83,9 @@ pub(super) fn all(
         .map(|part| part.id.clone())
         .collect();
     out.extend((!missing.is_empty()).then_some(Statement::PricesMissing { parts: missing }));
-    let brings =
-        |purchase: &&Purchase| !purchase.newly_served.is_empty() || purchase.frees.is_some_and(|frees| frees > 0.0);
+    let brings = |purchase: &&Purchase| {
+        !purchase.newly_served.is_empty() || purchase.frees.is_some_and(|frees| frees.value > 0.0)
+    };
     out.extend(purchases.iter().filter(brings).cloned().map(Statement::Buy));
     out
 }

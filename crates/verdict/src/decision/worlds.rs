@@ -8,6 +8,7 @@ use super::DecideOptions;
 use super::case::Case;
 use super::drawer::DecideError;
 use super::kit::{First, Kit, solve, solve_at};
+use super::ranking::order;
 use crate::cover::{PartSet, smallest};
 use crate::numeric::Chance;
 
@@ -39,11 +40,12 @@ pub(super) fn draw(case: &Case, kit: &Kit, options: &DecideOptions) -> Result<Wo
     let (mut chance, mut tally) = (Chance::new(options.seed), Tally::new(case));
     let mut solved = BTreeMap::new();
     let doubtful = case.drawer.parts.iter().any(|part| part.price_plus_minus > 0.0);
+    let orders: Vec<Vec<usize>> = (0..case.drawer.uses.len()).map(|use_| order(case, use_, case.owned)).collect();
     for _ in 0..drawn {
         let world: Vec<f64> = (0..case.doubts).map(|_| chance.normal()).collect();
         let serving: Vec<Vec<PartSet>> = (0..case.drawer.uses.len()).map(|use_| serving(case, use_, &world)).collect();
         let kept_for: Vec<Vec<PartSet>> =
-            (0..).zip(&serving).map(|(use_, sets)| kept_for(case, use_, sets, &world)).collect();
+            (0..).zip(&serving).map(|(use_, sets)| kept_for(case, use_, &orders[use_], sets, &world)).collect();
         let uses = || -> Vec<_> { kept_for.iter().filter(|sets| !sets.is_empty()).cloned().collect() };
         let cheapest = match solved.get(&kept_for) {
             _ if doubtful => solve_at(case, &prices(case, &mut chance), &uses())?,
@@ -75,16 +77,14 @@ fn serving(case: &Case, use_: usize, world: &[f64]) -> Vec<PartSet> {
     smallest(&holds.map(|set_up| case.parts[set_up]).collect::<Vec<_>>())
 }
 
-/// What serves a use in a world; where nothing does, the likeliest set-up of which something is not known and of which nothing that is
-/// known fails there.
-fn kept_for(case: &Case, use_: usize, serving: &[PartSet], world: &[f64]) -> Vec<PartSet> {
+/// What serves a use in a world; where nothing does, the set-up that is ranked first of those of which something is not known and
+/// of which nothing that is known fails there.
+fn kept_for(case: &Case, use_: usize, best_first: &[usize], serving: &[PartSet], world: &[f64]) -> Vec<PartSet> {
     if !serving.is_empty() {
         return serving.to_vec();
     }
-    let rulings = &case.rulings[use_];
-    let open = case.buildable(case.owned).filter(|at| rulings[*at].may_hold_in(world));
-    let likeliest = open.max_by(|a, b| rulings[*a].probability.total_cmp(&rulings[*b].probability));
-    likeliest.map(|set_up| case.parts[set_up]).into_iter().collect()
+    let likeliest = best_first.iter().find(|at| case.rulings[use_][**at].may_hold_in(world));
+    likeliest.map(|set_up| case.parts[*set_up]).into_iter().collect()
 }
 
 struct Tally {

@@ -15,6 +15,7 @@ use self::set_ups::{Foreseen, Source};
 use super::build::{Prepared, drawer};
 use super::candidates::Candidate;
 use super::judged::Judged;
+use super::money::price_doubt;
 use super::next::missing;
 use super::uses::Stated;
 use crate::bench::{self, Trace};
@@ -196,6 +197,7 @@ fn one_wish(prepared: &Prepared, judged: &Judged, foreseen: &[Foreseen], wish: &
     ForeseenWish {
         name: part_name(&prepared.material.all, &wish.part),
         price: part.and_then(|part| part.number("price")),
+        price_plus_minus: part.map_or(0.0, price_doubt),
         why_not: if uses.is_empty() { wish.why_not.clone() } else { String::new() },
         part: wish.part.clone(),
         uses,
@@ -213,7 +215,8 @@ fn with_measured(prepared: &Prepared, judged: &Judged) -> Option<ForeseenKit> {
     let kit = decide(&drawer, &DecideOptions { sure, worlds, seed }).ok()?.kit;
     Some(ForeseenKit {
         parts: kit.cheapest.parts,
-        worth: kit.cheapest.worth,
+        worth: kit.cheapest.worth.value,
+        worth_plus_minus: kit.cheapest.worth.plus_minus,
         unpriced: kit.cheapest.unpriced,
         could_go: kit.could_go.into_iter().map(|(part, _)| part).collect(),
         unserved: kit.unserved,

@@ -4,7 +4,7 @@ use verdict::Answer;
 
 use super::super::build::Prepared;
 use super::super::judged::{Judged, chance, figure_words, limit_words};
-use super::super::money::{Prices, sum};
+use super::super::money::{Prices, sum_with};
 use super::set_ups::{Foreseen, chain};
 use super::{likeliest, owned};
 use crate::documents::foreseen::{ForeseenCheck, ForeseenDocument, ForeseenGain, ForeseenWish};
@@ -101,7 +101,9 @@ fn one_wish(
     wish: &ForeseenWish,
     prices: &Prices,
 ) -> Sentence {
-    let cost = wish.price.map_or(String::new(), |price| format!(" for {}", sum(price, &prices.money.currency)));
+    let cost = wish.price.map_or(String::new(), |price| {
+        format!(" for {}", sum_with(price, wish.price_plus_minus, &prices.money.currency))
+    });
     let worth: Vec<&ForeseenGain> = wish.uses.iter().filter(|gain| rise(gain) >= WORTH).collect();
     let name = |id: &str| document.set_ups.iter().find(|set_up| set_up.id == id).map_or("", |set_up| &set_up.name);
     let one = |gain: &&ForeseenGain| {

@@ -91,7 +91,7 @@ fn frames(job: &Job, whole: &Whole) -> Markup {
     html! {
         section aria-labelledby="frames" {
             h2 id="frames" { "Rolls and frames" }
-            @if whole.rolls.is_empty() { p { "No frame yet. Choose a set-up in " a href=(format!("/reach?job={}", job.id)) { "Reach" } " and plan a frame with it, or enter one here." } }
+            @if whole.rolls.is_empty() { p { "No frame yet. Look at the " a href=(format!("/jobs/{}/plan", job.id)) { "set-ups for it" } ", plan a " a href=(format!("/jobs/{}/test-roll", job.id)) { "test roll" } " with them, or enter a frame here." } }
             @for (roll, frames) in &whole.rolls {
                 h3 { (roll.title) @if !roll.film.is_empty() { span.soft { " " (roll.film) } } @if let Some(iso) = roll.iso { span.soft { ", ISO " (iso) } } }
                 p.small { a href=(format!("/rolls/{}/log", roll.id)) { "The log" } @if roll.at_camera { ", open to " a href="/phones" { "phones" } } }
@@ -114,7 +114,7 @@ fn frame_line(frame: &Frame, whole: &Whole) -> Markup {
         div {
             a href=(format!("/frames/{}", frame.id)) { "Frame " (frame.number) @if !frame.label.is_empty() { ": " (frame.label) } }
             p.soft.small {
-                (set_up_name(&whole.kit, &frame.parts)) ", " (frame.focus)
+                (set_up_name(&whole.kit, &frame.parts)) ", " (fmt::focus(&frame.focus))
                 @if let Some(f) = frame.f_number { ", f/" (f) }
                 @if let Some(s) = frame.shutter_s { ", " (fmt::shutter(s)) }
                 @if frame.planned.is_some() { "; " a href=(format!("/rolls/{}/log#frame-{}", frame.roll, frame.number)) { "not as planned" } }

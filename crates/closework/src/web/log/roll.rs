@@ -111,18 +111,11 @@ fn state_line(frame: &Frame) -> &'static str {
     }
 }
 
-fn focus_words(focus: &str) -> String {
-    match focus.split_once('=') {
-        Some((what, mm)) => format!("{what} {mm} mm"),
-        None => focus.to_owned(),
-    }
-}
-
 fn in_words(set: &Exposed, kit: &Kit) -> String {
     let set_up = if set.parts.is_empty() { "no set-up noted".into() } else { set_up_name(kit, &set.parts) };
     let numbers = [set.f_number.map(|f| format!("f/{f}")), set.shutter_s.map(fmt::shutter)];
     let metered = set.metered_s.map(|s| format!("the meter said {}", fmt::shutter(s)));
-    let all = [set_up, focus_words(&set.focus)].into_iter().chain(numbers.into_iter().flatten()).chain(metered);
+    let all = [set_up, fmt::focus(&set.focus)].into_iter().chain(numbers.into_iter().flatten()).chain(metered);
     all.collect::<Vec<_>>().join(", ")
 }
 
@@ -133,7 +126,7 @@ fn side_by_side(plan: &Exposed, taken: &Exposed, kit: &Kit) -> Markup {
     let time = |s: Option<f64>| s.map_or("not said".into(), fmt::shutter);
     let rows = [
         ("set-up", plan.parts == taken.parts, name(plan), name(taken)),
-        ("focus", plan.focus == taken.focus, focus_words(&plan.focus), focus_words(&taken.focus)),
+        ("focus", plan.focus == taken.focus, fmt::focus(&plan.focus), fmt::focus(&taken.focus)),
         ("aperture", plan.f_number == taken.f_number, number(plan.f_number), number(taken.f_number)),
         ("shutter", plan.shutter_s == taken.shutter_s, time(plan.shutter_s), time(taken.shutter_s)),
         ("meter", plan.metered_s == taken.metered_s, time(plan.metered_s), time(taken.metered_s)),
@@ -178,7 +171,7 @@ fn said_words(said: &Said, kit: &Kit) -> String {
     };
     let Some(set) = said.deviations() else { return plain.to_owned() };
     let set_up = set.parts.as_ref().map(|parts| set_up_name(kit, parts));
-    let focus = set.focus.as_deref().map(focus_words);
+    let focus = set.focus.as_deref().map(fmt::focus);
     let numbers = [set.f_number.map(|f| format!("f/{f}")), set.shutter_s.map(fmt::shutter)];
     let all: Vec<_> = [set_up, focus].into_iter().chain(numbers).flatten().collect();
     if all.is_empty() { format!("{plain} its plan unchanged") } else { format!("{plain} {}", all.join(", ")) }

@@ -26,7 +26,7 @@ pub use prepare::{EnterError, enter, prepare, prepare_soon, resume};
 pub use ruler_shown::{newest_ruler, subject_scale};
 pub use shown::{edge_of, main_figure};
 pub use store::{discard, file_of, new_name, tiles_of};
-pub use tiles::{Pane, Viewer, thumbnail, zoom_buttons};
+pub use tiles::{Pane, Still, Viewer, thumbnail, zoom_buttons};
 pub use whole::frame_of;
 
 use axum::Router;

@@ -25,20 +25,42 @@ impl<'a> Viewer<'a> {
     /// shown small.
     pub fn show(&self, pane: &Pane<'_>) -> Markup {
         let p = self.pyramid;
-        let still_width = pane.still_percent.map(|percent| format!("{percent:.2}%"));
         html! {
             div class=(format!("pane {}", pane.class)) tabindex="0" role="group" aria-label=(pane.label)
                 data-pictures=(format!("/iiif/scans/{}", self.scan.id)) data-version=(self.scan.stored)
                 data-width=(p.width) data-height=(p.height) data-tile=(p.tile) data-levels=(p.levels)
                 data-scan=(self.scan.id) data-px-per-mm=[pane.px_per_mm]
                 data-laid=[pane.laid.as_ref()] data-pitch-um=[pane.pitch_um] {
-                @if pane.at_once {
-                    img.still src=(iiif::address(self.scan, &iiif::smallest(&p))) width=[still_width.as_ref()] height=[still_width.as_ref()] alt="" fetchpriority="high";
-                } @else { noscript { img src=(iiif::address(self.scan, &iiif::smallest(&p))) width=[still_width.as_ref()] alt=(pane.label); } }
+                @match &pane.still {
+                    Some(still) => (self.laid(still)),
+                    None => noscript { img src=(iiif::address(self.scan, &iiif::smallest(&p))) alt=(pane.label); },
+                }
                 canvas aria-hidden="true" {}
             }
         }
     }
+}
+
+impl Viewer<'_> {
+    /// The still picture, turned and laid as its script would draw it.
+    fn laid(&self, still: &Still) -> Markup {
+        let numbers = |all: &[f64]| all.iter().map(f64::to_string).collect::<Vec<_>>().join(" ");
+        html! {
+            svg.still viewBox=(numbers(&still.sight)) aria-hidden="true" {
+                image href=(iiif::address(self.scan, &iiif::smallest(&self.pyramid))) width=(self.pyramid.width) height=(self.pyramid.height)
+                    preserveAspectRatio="none" transform=(format!("matrix({})", numbers(&still.matrix))) {}
+            }
+        }
+    }
+}
+
+/// How a still picture lies among others that it is compared with.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Still {
+    /// What is in sight of their common plane: left, top, width, height.
+    pub sight: [f64; 4],
+    /// From the picture's pixels to that plane, as SVG writes a matrix.
+    pub matrix: [f64; 6],
 }
 
 /// How a scan is shown.
@@ -48,16 +70,14 @@ pub struct Pane<'a> {
     pub class: &'a str,
     /// What it shows, for those who cannot see it.
     pub label: &'a str,
-    /// Width of the still picture that stands in without scripts, per cent of the pane; the style sheet decides when absent.
-    pub still_percent: Option<f64>,
+    /// How the still picture lies that stands before any script runs; absent, a still one stands without scripts alone.
+    pub still: Option<Still>,
     /// Pixels that one millimetre of the subject takes, when known.
     pub px_per_mm: Option<f64>,
     /// How it lies on the first of several, for their script.
     pub laid: Option<String>,
     /// Size of a pixel on film, when known.
     pub pitch_um: Option<f64>,
-    /// The still picture stands before any script runs, too.
-    pub at_once: bool,
 }
 
 /// The buttons by which a picture is brought nearer, to true pixels, and whole; `viewer.js` knows their wishes.

@@ -117,6 +117,11 @@ impl Compared {
     pub(super) fn width(&self) -> f64 {
         f64::from(self.scan.width.unwrap_or(1))
     }
+
+    /// Width and height, pixels.
+    pub(super) fn size(&self) -> (f64, f64) {
+        (self.width(), f64::from(self.scan.height.unwrap_or(1)))
+    }
 }
 
 /// What is kept of a scan's place; nothing when it is in a form that this version cannot read.

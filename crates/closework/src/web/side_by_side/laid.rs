@@ -6,6 +6,7 @@ use super::compared::Compared;
 use crate::documents::LaidDocument;
 use crate::web::error::sentence;
 use crate::web::fmt;
+use crate::web::scans::Still;
 
 /// A pick on the screen is good to so many pixels of the screen; enlarged to true pixels it is this many of the scan (common practice, no
 /// source).
@@ -62,6 +63,29 @@ pub(super) struct Laid {
     pub scaled: bool,
     /// What is to be said of it, a sentence for each scan beyond the first.
     pub notes: Vec<String>,
+}
+
+impl Laid {
+    /// How one picture lies in the plane of the first, of which all pictures of these sizes (pixels) are in sight: as the script draws it
+    /// when nothing was moved yet.
+    pub(super) fn still(&self, sizes: &[(f64, f64)], index: usize) -> Still {
+        let corners = |(width, height): (f64, f64)| [(0.0, 0.0), (width, 0.0), (0.0, height), (width, height)];
+        let on_first = |(on, size): (&Similarity, &(f64, f64))| corners(*size).map(|corner| on.to_first(corner));
+        let seen: Vec<(f64, f64)> = self.on_each.iter().zip(sizes).flat_map(on_first).collect();
+        let least = |of: fn(&(f64, f64)) -> f64| seen.iter().map(of).fold(f64::INFINITY, f64::min);
+        let most = |of: fn(&(f64, f64)) -> f64| seen.iter().map(of).fold(f64::NEG_INFINITY, f64::max);
+        let (left, top) = (least(|p| p.0), least(|p| p.1));
+        let sight = [left, top, most(|p| p.0) - left, most(|p| p.1) - top];
+        let [origin, x, y] = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0)].map(|at| self.on_each[index].to_first(at));
+        let matrix = [x.0 - origin.0, x.1 - origin.1, y.0 - origin.0, y.1 - origin.1, origin.0, origin.1];
+        Still { sight: sight.map(written), matrix: matrix.map(written) }
+    }
+}
+
+/// To a millionth: less than a pixel at the far end of any picture.
+fn written(number: f64) -> f64 {
+    // Nothing below 0 is 0 as well.
+    (number * 1e6).round() / 1e6 + 0.0
 }
 
 /// By the wanted way, or by the best that is there.
@@ -221,5 +245,37 @@ mod tests {
         words.sort_unstable();
         words.dedup();
         assert_eq!(words.len(), Way::ALL.len());
+    }
+
+    #[test]
+    fn a_still_lies_where_its_detail_does() {
+        // A quarter turn, twice as large and off by (10, 20): (0, 0) of the first is (10, 20) of the second, and (100, 0) is (10, 220).
+        let on = Similarity::new(2.0, 90.0, (10.0, 20.0), false);
+        let laid = Laid { way: Way::Points, on_each: vec![unmoved(), on], scaled: true, notes: vec![] };
+        let sizes = [(100.0, 80.0), (210.0, 420.0)];
+        let still = laid.still(&sizes, 1);
+        let on_first = |x: f64, y: f64| {
+            let [a, b, c, d, e, f] = still.matrix;
+            [a * x + c * y + e, b * x + d * y + f]
+        };
+        for ([x, y], [u, v]) in [([10.0, 20.0], [0.0, 0.0]), ([10.0, 220.0], [100.0, 0.0]), ([0.0, 20.0], [0.0, 5.0])] {
+            let found = on_first(x, y);
+            testkit::assert_close!(found[0], u, absolute = 1e-3);
+            testkit::assert_close!(found[1], v, absolute = 1e-3);
+        }
+        // In sight: the second reaches from (−10, −100) to (200, 5) of the first, which reaches from (0, 0) to (100, 80).
+        for (found, expected) in still.sight.into_iter().zip([-10.0, -100.0, 210.0, 180.0]) {
+            testkit::assert_close!(found, expected, absolute = 1e-3);
+        }
+        assert_eq!(laid.still(&sizes, 0).matrix, [1.0, 0.0, 0.0, 1.0, 0.0, 0.0]);
+    }
+
+    #[test]
+    fn a_mirrored_still_is_mirrored() {
+        let on = Similarity::new(1.0, 0.0, (100.0, 0.0), true);
+        let laid = Laid { way: Way::Points, on_each: vec![unmoved(), on], scaled: true, notes: vec![] };
+        let [a, _, _, d, e, f] = laid.still(&[(100.0, 80.0); 2], 1).matrix;
+        // Left and right exchanged, up and down not: (0, 0) of the second is (100, 0) of the first.
+        assert_eq!([a, d, e, f], [-1.0, 1.0, 100.0, 0.0]);
     }
 }

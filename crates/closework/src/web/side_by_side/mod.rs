@@ -1,7 +1,8 @@
 //! Scans side by side: brought to one size of the subject, one orientation, place and tone, moved as one, their measured figures
 //! compared like with like.
 //!
-//! The page stands without scripts: still pictures from the pyramid's smallest level, at one size. `side.js` moves them as one.
+//! The page stands without scripts: still pictures from the pyramid's smallest level, turned and laid as the script draws them. `side.js` moves
+//! them as one.
 
 mod automatic;
 mod chooser;
@@ -18,7 +19,7 @@ mod tools;
 use axum::Router;
 use axum::extract::{RawQuery, State};
 use axum::routing::{get, post};
-use notebook::{Notebook, NotebookError, ScanId, ScanState};
+use notebook::{JobId, Notebook, NotebookError, Scan, ScanId, ScanState};
 
 use super::error::PageResult;
 use super::form::Filled;
@@ -44,7 +45,13 @@ async fn page(State(app): State<App>, RawQuery(query): RawQuery, manners: Manner
     let wanted = numbers(&query);
     let ids = wanted.clone();
     let read = move |book: &mut Notebook| Ok::<_, NotebookError>((book.scans()?, Compared::read(book, &ids)?));
-    let (scans, compared) = app.notebook(read).await?;
+    let (mut scans, compared) = app.notebook(read).await?;
+    let job: Option<JobId> = query.text("job").parse().ok();
+    let own = |scan: &Scan| job.is_some() && scan.job == job;
+    let of_job = scans.iter().any(own);
+    if of_job {
+        scans.retain(own);
+    }
     let way = Way::ALL.into_iter().find(|way| way.word() == query.text("by"));
     // Tones are read from the pictures' smallest tiles.
     let work = move || {
@@ -53,7 +60,7 @@ async fn page(State(app): State<App>, RawQuery(query): RawQuery, manners: Manner
             return panes::page(&app, &shown, way, manners.units);
         }
         let why = complaint(&wanted, shown.len());
-        chooser::page(&app, &scans, &wanted, why.as_deref())
+        chooser::page(&app, &scans, &chooser::Asked { ticked: &wanted, of_job, why })
     };
     off_thread(work).await
 }

@@ -149,11 +149,10 @@ fn pane(
     let spec = Pane {
         class: &class,
         label: &label,
-        still_percent: Some(100.0 * share(all, laid, index)),
+        still: Some(laid.still(&all.iter().map(|c| c.size()).collect::<Vec<_>>(), index)),
         px_per_mm: compared.px_per_mm.map(|(px, _)| px),
         laid: Some(placed(&laid.on_each[index])),
         pitch_um: scan.pitch_um,
-        at_once: true,
     };
     html! {
         figure.one {
@@ -174,13 +173,6 @@ fn pane(
             }
         }
     }
-}
-
-/// Width of a frame over the widest, on the subject: how still pictures stand at one size.
-fn share(all: &[&Compared], laid: &Laid, index: usize) -> f64 {
-    let width = |k: usize| all[k].width() / laid.on_each[k].scale();
-    let widest = (0..all.len()).map(width).fold(0.0, f64::max);
-    if laid.scaled { width(index) / widest } else { 1.0 }
 }
 
 /// For the script: scale times cosine and sine of the turn, where the first one's corner comes to lie, mirrored or not.

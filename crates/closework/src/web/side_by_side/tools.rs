@@ -51,6 +51,12 @@ fn moving(laid: &Laid, film: bool) -> Markup {
                 (choice("size", "film", "one size on film", false, !film))
             }
             fieldset {
+                legend { "Loupe" }
+                (choice("loupe", "off", "none", true, false))
+                (choice("loupe", "film", "as on film", false, !film))
+                (choice("loupe", "print", "as in a print", false, false))
+            }
+            fieldset {
                 legend { "Pointer" }
                 (choice("tool", "move", "Move", true, false))
                 (choice("tool", "mark", "Mark", false, false))
@@ -70,7 +76,7 @@ fn choice(name: &str, value: &str, words: &str, checked: bool, disabled: bool) -
 }
 
 const HELP: &str = "Drag, wheel, pinch, arrows, plus and minus move all as one; 0 shows the whole, 1 true pixels. Shift with a drag or an \
-                    arrow moves one alone. W wipes (comma and full stop move the line), B blinks to the next, D shows the difference, S sets \
+                    arrow moves one alone. L takes the loupe and lays it away; arrows then move it. W wipes (comma and full stop move the line), B blinks to the next, D shows the difference, S sets \
                     them beside each other again.";
 
 /// Below the panes: the wipe's line, how to move, the loupe, what the keys do.
@@ -85,43 +91,53 @@ pub(super) fn below(all: &[&Compared], laid: &Laid) -> Markup {
                 output aria-live="polite" data-front {}
             }
             (moving(laid, film))
-            details.loupe {
-                summary { "Loupe: at the size on film, or in a print" }
-                div.loupe-parts {
-                    div {
-                        h3 { "This screen" }
-                        p { "Measure this line on the screen with a ruler and enter its length; it is kept in this browser." }
-                        div.screen-line {}
-                        label { "Length of the line, mm " input type="number" name="line-mm" min="20" max="300" step="0.5" inputmode="decimal"; }
-                    }
-                    div {
-                        h3 { "As on film" }
-                        @if film {
-                            p { "As the film itself under a loupe of so many times:" }
-                            div.actions { @for times in [1, 4, 10, 20] { button.quiet type="button" data-film=(times) { (times) " ×" } } }
-                        } @else {
-                            p { "This takes the pitch of every scan: " @for c in all.iter().filter(|c| c.scan.pitch_um.is_none()) { a href=(format!("/scans/{}", c.scan.id)) { (c.scan.file_name) } " " } }
-                        }
-                    }
-                    div {
-                        h3 { "As in a print" }
-                        p.print-sizes {
-                            "As seen in a print " input type="number" name="print-cm" value="30" min="5" max="300" aria-label="Width of the print, cm"; " cm wide at "
-                            input type="number" name="distance-cm" value="40" min="10" max="500" aria-label="Distance from the print, cm"; " cm, with the eye "
-                            input type="number" name="eye-cm" value="60" min="10" max="300" aria-label="Distance of the eye from the screen, cm"; " cm from the screen."
-                        }
-                        div.actions { button.quiet type="button" data-print { "Show it so" } }
-                    }
-                }
-                p.small.loupe-words role="status" {}
-            }
+            p.small.loupe-words role="status" {}
+            (loupe(all, film))
             p.small.soft { (HELP) }
         }
         noscript { p.small.soft {
-            "Without scripts the pictures stand still"
-            @if laid.scaled { ", at one size of the subject; turn and place are not brought together" }
-            ". Moving, wipe, blink and difference need scripts."
+            "Without scripts the pictures stand still, laid over each other as said below"
+            @if laid.scaled { ", at one size of the subject" }
+            ". Moving, the loupe, wipe, blink and difference need scripts."
         } }
+    }
+}
+
+/// What the loupe shows, and how large this screen is.
+fn loupe(all: &[&Compared], film: bool) -> Markup {
+    html! {
+        details.loupe {
+            summary { "Sizes in the loupe, and the size of this screen" }
+            div.loupe-parts {
+                div {
+                    h3 { "As on film" }
+                    @if film {
+                        p { "As the film itself under a loupe of " input type="number" name="film-times" value="10" min="1" max="100" aria-label="How many times"; " times." }
+                        div.actions { button.quiet type="button" data-whole="film" { "The whole view so" } }
+                    } @else {
+                        input type="hidden" name="film-times" value="10";
+                        p { "This takes the pitch of every scan: " @for c in all.iter().filter(|c| c.scan.pitch_um.is_none()) { a href=(format!("/scans/{}", c.scan.id)) { (c.scan.file_name) } " " } }
+                    }
+                }
+                div {
+                    h3 { "As in a print" }
+                    p.print-sizes {
+                        "As seen in a print " input type="number" name="print-cm" value="30" min="5" max="300" aria-label="Width of the print, cm"; " cm wide at "
+                        input type="number" name="distance-cm" value="40" min="10" max="500" aria-label="Distance from the print, cm"; " cm, with the eye "
+                        input type="number" name="eye-cm" value="60" min="10" max="300" aria-label="Distance of the eye from the screen, cm"; " cm from the screen."
+                    }
+                    div.actions { button.quiet type="button" data-whole="print" { "The whole view so" } }
+                }
+                div {
+                    h3 { "This screen" }
+                    p { "Hold the short side of a bank card (53.98 mm, ISO/IEC 7810 ID-1) or a ruler against the line, and make them equally long." }
+                    div.screen-line {}
+                    label { "Longer, shorter " input type="range" name="line-px" min="60" max="340" step="1" value="204"; }
+                    label { "Its length then, mm " input type="number" name="line-mm" min="10" max="300" step="0.01" value="53.98" inputmode="decimal"; }
+                    p.small.screen-words role="status" {}
+                }
+            }
+        }
     }
 }
 

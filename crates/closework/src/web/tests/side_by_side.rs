@@ -197,7 +197,34 @@ async fn what_is_missing_is_said_with_the_next_step() {
     assert!(!page.contains("href=\"/scans/1#whole\">card.tif"));
     assert!(!page.contains("different jobs"));
     // The picture stands before any script.
-    assert!(page.contains("<img class=\"still\" src=\"/iiif/scans/1/"), "{page}");
+    assert!(page.contains("<svg class=\"still\" viewBox=") && page.contains("<image href=\"/iiif/scans/1/"), "{page}");
+}
+
+#[tokio::test]
+async fn a_jobs_own_scans_are_offered_and_ticked() {
+    let house = House::new();
+    for id in 1..=3 {
+        house.load_card(id).await;
+    }
+    let draft = notebook::JobDraft { title: "Beetles".into(), ..notebook::JobDraft::default() };
+    let job = house.app.with_notebook(|book| book.add_job(&draft, false, "now")).expect("a job");
+    for id in [1, 3] {
+        house.app.with_notebook(|book| book.set_scan_job(ScanId(id), Some(job))).expect("of the job");
+    }
+    let of = |page: &str| {
+        [1, 2, 3].map(|id| {
+            let there = page.contains(&format!("name=\"scan\" value=\"{id}\""));
+            (there, page.contains(&format!("name=\"scan\" value=\"{id}\" checked")))
+        })
+    };
+    let own = house.get(&format!("/side-by-side?job={job}")).await.text();
+    assert_eq!(of(&own), [(true, true), (false, false), (true, true)], "{own}");
+    assert!(own.contains("All scans, of every job"));
+    // Of a job without scans, and of none, all are offered and none is ticked.
+    for address in ["/side-by-side", "/side-by-side?job=99", "/side-by-side?job=x"] {
+        let all = house.get(address).await.text();
+        assert_eq!(of(&all), [(true, false); 3], "{address}");
+    }
 }
 
 #[tokio::test]

@@ -75,6 +75,74 @@ async fn every_ready_made_use_can_be_begun_changed_and_deleted() {
     assert!(house.get("/jobs/1/verdict").await.text().contains("Worked out of the job's print"));
 }
 
+/// A limit of half the finest pair that is seen in a print 300 mm long from 250 mm: 0.1 mm of it, 18.7 µm on 56 mm of film.
+const SEEN_IN_PRINT: [(&str, &str); 9] = [
+    ("title", "In the hand"),
+    ("print-mm", "300"),
+    ("seen-from-mm", "250"),
+    ("quantity-0", "fringing"),
+    ("side-0", "at_most"),
+    ("terms-0", "seen"),
+    ("limit-0", "50"),
+    ("out-0", "90"),
+    ("source-0", "own choice"),
+];
+
+#[tokio::test]
+async fn a_use_may_be_stated_as_its_print_is_seen() {
+    let house = furnished();
+    assert_eq!(house.post("/jobs/1/uses", &SEEN_IN_PRINT).await.status, StatusCode::SEE_OTHER);
+    let page = plain(house.get("/jobs/1/verdict").await.text());
+    assert!(page.contains("enlarged 300 / 56.0 = 5.36 times"), "{page}");
+    assert!(page.contains("50 % of the finest line pair that is seen"), "{page}");
+    assert!(page.contains("19 µm on film, 0.10 mm on the print"), "{page}");
+    // The form shows what was typed, and the same in other terms.
+    let form = plain(house.get("/uses/1").await.text());
+    assert!(
+        form.contains("value=\"300\"") && form.contains("value=\"50\"") && form.contains("19 µm on film"),
+        "{form}"
+    );
+    // Both ways to say how fine the eye sees.
+    let both: Vec<_> = SEEN_IN_PRINT.into_iter().chain([("seen-lp-mm", "4")]).collect();
+    let refused = house.post("/uses/1", &both).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused.text().contains("field-seen-lp-mm-error"));
+    // Another print of the same use moves its limit on film: 0.1 mm of 600 mm is 9.33 µm.
+    let larger: Vec<_> =
+        SEEN_IN_PRINT.iter().map(|(n, v)| if *n == "print-mm" { (*n, "600") } else { (*n, *v) }).collect();
+    assert_eq!(house.post("/uses/1", &larger).await.status, StatusCode::SEE_OTHER);
+    assert!(plain(house.get("/jobs/1/verdict").await.text()).contains("9.3 µm on film, 0.10 mm on the print"));
+}
+
+#[tokio::test]
+async fn what_is_unsure_of_prices_is_unsure_of_their_sum() {
+    let house = furnished();
+    let prices = [
+        ("currency", "EUR"),
+        ("price-long", "400 ± 40"),
+        ("price-six", "300 ± 30"),
+        ("price-tube-60", "40"),
+        ("price-normal", "200 ± 20"),
+    ];
+    assert_eq!(house.post("/verdict/prices", &prices).await.status, StatusCode::SEE_OTHER);
+    let page = plain(house.get("/verdict").await.text());
+    // √(40² + 30²) = 50.
+    assert!(page.contains("It ties up 740 ± 50 EUR"), "{page}");
+    assert!(page.contains("it would bring 200 ± 20 EUR"), "{page}");
+    assert!(page.contains("The rest of what was tried would bring 200 ± 20 EUR"), "{page}");
+    // A wish says what it costs.
+    let wish = [
+        ("kind", "tube"),
+        ("name", "Tube 25"),
+        ("mount", "a"),
+        ("length_mm", "25"),
+        ("price", "30 ± 5"),
+        ("currency", "EUR"),
+    ];
+    assert_eq!(house.post("/wishes/new", &wish).await.status, StatusCode::SEE_OTHER);
+    assert!(plain(house.get("/verdict").await.text()).contains(", for 30.0 ± 5.0 EUR"));
+}
+
 #[tokio::test]
 async fn a_use_without_a_body_to_work_it_out_on_is_refused() {
     let house = furnished();

@@ -49,11 +49,10 @@ fn show(kept: &Kept, course: &Course) -> Html<String> {
         }
         p.small.soft { "Every pick is kept at once: leave whenever you like and go on from " a href=(format!("/jobs/{}/trials", kept.trial.job)) { "the job's trials" } "." }
     };
-    Sheet::new(&kept.trial.draft.title, Place::Nowhere)
-        .lead(&kept.document.question)
-        .neutral()
-        .script("/assets/trial.js")
-        .show(body)
+    let (title, question) = (&kept.trial.draft.title, &kept.document.question);
+    let sheet = Sheet::new(title, Place::Nowhere).neutral().script("/assets/trial.js");
+    // A trial without a name has its question for one.
+    if title == question { sheet.show(body) } else { sheet.lead(question).show(body) }
 }
 
 /// The pair, left and right, and the three answers. One form, so that it works without a script.

@@ -14,7 +14,7 @@ use crate::bench::{self, Trace};
 use crate::documents::foreseen::{ForeseenDocument, ForeseenRank, ForeseenUse, ForeseenWish};
 use crate::documents::verdict::{SentenceKind, VerdictDocument};
 use crate::verdict::judged::{chance, figure_words, limit_words};
-use crate::verdict::money::sum;
+use crate::verdict::money::sum_with;
 use crate::verdict::{Prepared, foresee};
 use crate::web::App;
 use crate::web::tasks::Standing;
@@ -127,10 +127,10 @@ fn there(document: &VerdictDocument, foreseen: &ForeseenDocument) -> Markup {
             }
             @for standing in &foreseen.uses { (one_use(document, foreseen, standing)) }
             (kit(document, foreseen))
-            details {
+            @if !foreseen.set_ups.is_empty() { details {
                 summary { "Why these intervals are so wide" }
                 ul { @for reason in &foreseen.reasons { li { (reason) } } }
-            }
+            } }
             (evidence(foreseen))
             @if !foreseen.silent.is_empty() {
                 h3 { "What cannot be traced" }
@@ -198,7 +198,7 @@ fn kit(document: &VerdictDocument, foreseen: &ForeseenDocument) -> Markup {
             h3 { "The cheapest kit, with predictions" }
             p {
                 "If these predictions counted as frames do, the cheapest kit would be: " (kit.parts.iter().map(name).collect::<Vec<_>>().join(", ")) "."
-                @if kit.worth > 0.0 { " It would tie up " (sum(kit.worth, &document.money.currency)) "." }
+                @if kit.worth > 0.0 { " It would tie up " (sum_with(kit.worth, kit.worth_plus_minus, &document.money.currency)) "." }
                 @if document.kit.as_ref().is_some_and(|measured| measured.parts == kit.parts) { " It is the same as the measured one." }
                 @else if document.kit.as_ref().is_some_and(|measured| !measured.parts.is_empty()) { " By what was measured alone it is another one, above; sell nothing on a prediction." }
             }

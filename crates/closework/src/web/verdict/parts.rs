@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::shown::capital;
 use crate::documents::verdict::{ChosenKit, JudgedPart, VerdictDocument, WorldShares};
 use crate::verdict::judged::{chance, figure_words};
-use crate::verdict::money::sum;
+use crate::verdict::money::sum_with;
 
 pub(super) fn section(document: &VerdictDocument) -> Markup {
     let (Some(kit), Some(worlds)) = (&document.kit, &document.worlds) else { return html! {} };
@@ -30,16 +30,16 @@ pub(super) fn section(document: &VerdictDocument) -> Markup {
 }
 
 fn cheapest(document: &VerdictDocument, kit: &ChosenKit, worlds: &WorldShares) -> Markup {
-    let money = |amount| sum(amount, &document.money.currency);
+    let money = |amount, plus_minus| sum_with(amount, plus_minus, &document.money.currency);
     html! {
         @if kit.parts.is_empty() {
             p { "No kit: nothing that is owned serves any use, so there is nothing to keep for one." }
         } @else {
             p {
-                "The cheapest kit that still serves " @if kit.unserved.is_empty() { "every use" } @else { "what can be served" } ": "
+                "The cheapest kit that still serves" @if open(document) { ", or may serve, " } @else { " " } @if kit.unserved.is_empty() { "every use" } @else { "what can be served" } ": "
                 (names(document, &kit.parts)) "."
-                @if kit.worth > 0.0 { " It ties up " (money(kit.worth)) @if !kit.unpriced.is_empty() { ", besides what has no price" } "." }
-                @if kit.would_bring > 0.0 && document.whole_drawer { " The rest of what was tried would bring " (money(kit.would_bring)) "." }
+                @if kit.worth > 0.0 { " It ties up " (money(kit.worth, kit.worth_plus_minus)) @if !kit.unpriced.is_empty() { ", besides what has no price" } "." }
+                @if kit.would_bring > 0.0 && document.whole_drawer { " The rest of what was tried would bring " (money(kit.would_bring, kit.would_bring_plus_minus)) "." }
             }
             p.soft {
                 "Drawn from the doubts " (worlds.drawn) " times, the same kit comes out as the cheapest in " (chance(worlds.same_kit))
@@ -47,6 +47,11 @@ fn cheapest(document: &VerdictDocument, kit: &ChosenKit, worlds: &WorldShares) -
             }
         }
     }
+}
+
+/// Whether the kit is kept for a use of which nothing is sure yet.
+fn open(document: &VerdictDocument) -> bool {
+    document.uses.iter().any(|standing| standing.standing.as_deref() == Some("perhaps"))
 }
 
 fn names(document: &VerdictDocument, ids: &[String]) -> String {
@@ -62,7 +67,7 @@ fn row(document: &VerdictDocument, part: &JudgedPart) -> Markup {
             td data-label="in the cheapest kit" { @if part.kept { "yes" } @else { "no" } }
             td.n data-label="in so many worlds" { @if let Some(share) = part.kept_share { (chance(share)) } }
             td data-label="without it" { (without(document, part)) }
-            td.n data-label="price" { @match part.price { Some(price) => (sum(price, &document.money.currency)), None => a href="/verdict#prices" { "not known" } } }
+            td.n data-label="price" { @match part.price { Some(price) => (sum_with(price, part.price_plus_minus, &document.money.currency)), None => a href="/verdict#prices" { "not known" } } }
         }
     }
 }

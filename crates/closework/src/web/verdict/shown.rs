@@ -100,10 +100,11 @@ fn limits(standing: &UseStanding) -> Markup {
     html! {
         details.limits {
             summary { "What it asks: " (standing.limits.len()) " limits, with reasons" }
+            @if !standing.reckoned.is_empty() { p { (standing.reckoned) } }
             ul {
                 @for limit in &standing.limits {
                     li {
-                        (limit.words) ": " (limit.asked.reason)
+                        (limit.words) @if !limit.asked.reason.is_empty() { "; " (limit.asked.reason) }
                         span.soft { " (" @if limit.from_job { "from the job" } @else { (limit.asked.source) } ")" }
                     }
                 }

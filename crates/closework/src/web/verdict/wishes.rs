@@ -8,7 +8,7 @@ use maud::{Markup, html};
 use super::page::Whole;
 use super::shown::capital;
 use crate::documents::verdict::Purchase;
-use crate::verdict::money::sum;
+use crate::verdict::money::{price_doubt, sum_with};
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled, come_back, saved};
 use crate::web::kit::part_sheet;
@@ -44,6 +44,7 @@ fn one(whole: &Whole, wish: &Part) -> Markup {
     html! {
         div {
             strong { (wish.name()) }
+            @if let Some(price) = wish.number("price") { span.soft { ", for " (sum_with(price, price_doubt(wish), &whole.document.money.currency)) } }
             p.soft.small { @match found { Some(purchase) => (brings(whole, purchase)), None => "Nothing measured is known of it yet: no frame was planned or taken with it." } }
             @if let Some(predicted) = super::foreseen::of_wish(&whole.document, wish) { p.soft.small { (predicted) } }
         }
@@ -60,7 +61,7 @@ fn brings(whole: &Whole, purchase: &Purchase) -> String {
         uses.iter().find(|standing| standing.id == *id).map_or(id.clone(), |standing| format!("“{}”", standing.title))
     };
     let titles = |ids: &[String]| ids.iter().map(title).collect::<Vec<_>>().join(", ");
-    let money = |amount: f64| sum(amount, &whole.document.money.currency);
+    let money = |amount: f64| sum_with(amount, purchase.frees_plus_minus, &whole.document.money.currency);
     let served = (!purchase.newly_served.is_empty()).then(|| format!("would serve {}", titles(&purchase.newly_served)));
     let perhaps =
         (!purchase.perhaps.is_empty()).then(|| format!("may serve {}, to be tried first", titles(&purchase.perhaps)));
