@@ -379,7 +379,7 @@ mod tests {
         );
         assert_eq!(
             stated.reckoned().replace('\u{a0}', " "),
-            "A print 300 mm long from a frame 56.0 mm long is enlarged 300 / 56.0 = 5.36 times. The finest that is seen in it, 2.50 lp/mm on paper, is 2.50 × 5.36 = 13.4 lp/mm on film, and 13.4 × 0.980 = 13.1 lp/mm on the subject at the size that the job wants (1:1.02). A frame taken half as large must hold 26.8 lp/mm on film for the same detail."
+            "A print 300 mm long from a frame 56.0 mm long is enlarged 300 / 56.0 = 5.36 times. The finest that is seen in it, 2.50 lp/mm on paper, is 2.50 × 5.36 = 13.4 lp/mm on film, and 13.4 × 0.980 = 13.1 lp/mm on the subject at the size that the job wants (1:1). A frame taken half as large must hold 26.8 lp/mm on film for the same detail."
         );
     }
 

@@ -1,6 +1,7 @@
 //! The verdict's pages, asked for as a browser would.
 
 use axum::http::StatusCode;
+use notebook::{Magnification, MagnificationSource, ScanId};
 
 use super::House;
 use crate::verdict::tests::Bench;
@@ -96,6 +97,8 @@ async fn a_use_may_be_stated_as_its_print_is_seen() {
     assert!(page.contains("enlarged 300 / 56.0 = 5.36 times"), "{page}");
     assert!(page.contains("50 % of the finest line pair that is seen"), "{page}");
     assert!(page.contains("19 µm on film, 0.10 mm on the print"), "{page}");
+    // The job's 25 lp/mm hold at 1:2; both set-ups were taken so, and nothing is said of another size.
+    assert!(!page.contains("lp/mm on film at 1:"), "{page}");
     // The form shows what was typed, and the same in other terms.
     let form = plain(house.get("/uses/1").await.text());
     assert!(
@@ -112,6 +115,16 @@ async fn a_use_may_be_stated_as_its_print_is_seen() {
         SEEN_IN_PRINT.iter().map(|(n, v)| if *n == "print-mm" { (*n, "600") } else { (*n, *v) }).collect();
     assert_eq!(house.post("/uses/1", &larger).await.status, StatusCode::SEE_OTHER);
     assert!(plain(house.get("/jobs/1/verdict").await.text()).contains("9.3 µm on film, 0.10 mm on the print"));
+}
+
+#[tokio::test]
+async fn a_frame_of_another_size_is_told_what_its_film_must_hold() {
+    // 25 lp/mm at 1:2, where the job wants its picture, are 50 lp/mm on a film that shows the subject at 1:4.
+    let house = furnished();
+    let quarter = Magnification { value: 0.25, plus_minus: Some(0.0025), from: MagnificationSource::Ruler };
+    house.app.with_notebook(|book| book.set_scan_magnification(ScanId(2), Some(quarter))).expect("a size");
+    let page = plain(house.get("/jobs/1/verdict").await.text());
+    assert!(page.contains("50.0 lp/mm on film at 1:4"), "{page}");
 }
 
 #[tokio::test]

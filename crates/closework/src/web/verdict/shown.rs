@@ -2,9 +2,10 @@
 
 use maud::{Markup, html};
 
+use crate::documents::Asked;
 use crate::documents::verdict::{
-    DecidesDocument, Evidence, FigureDocument, FindingDocument, JudgedSetUp, RankedDocument, Sentence, SentenceKind,
-    UseStanding, VerdictDocument,
+    DecidesDocument, Evidence, FigureDocument, FindingDocument, JudgedSetUp, LimitDocument, RankedDocument, Sentence,
+    SentenceKind, UseStanding, VerdictDocument,
 };
 use crate::verdict::judged::{chance, figure_words, limit_words};
 use crate::web::fmt;
@@ -85,7 +86,7 @@ fn one_use(document: &VerdictDocument, standing: &UseStanding, whole_drawer: boo
                     None => { "Worked out of the job's print; " a href=(format!("/jobs/{}/edit", standing.job)) { "change the job" } ", or state a use below." },
                 }
             }
-            (limits(standing))
+            (limits(document, standing))
             @if standing.ranked.is_empty() {
                 p { "No set-up was tried that can be built of this kit. " a href=(format!("/jobs/{}/test-roll", standing.job)) { "Plan a test roll" } "." }
             } @else {
@@ -96,7 +97,7 @@ fn one_use(document: &VerdictDocument, standing: &UseStanding, whole_drawer: boo
     }
 }
 
-fn limits(standing: &UseStanding) -> Markup {
+fn limits(document: &VerdictDocument, standing: &UseStanding) -> Markup {
     html! {
         details.limits {
             summary { "What it asks: " (standing.limits.len()) " limits, with reasons" }
@@ -104,13 +105,38 @@ fn limits(standing: &UseStanding) -> Markup {
             ul {
                 @for limit in &standing.limits {
                     li {
-                        (limit.words) @if !limit.asked.reason.is_empty() { "; " (limit.asked.reason) }
+                        (limit.words) (at_other_sizes(document, standing, limit)) @if !limit.asked.reason.is_empty() { "; " (limit.asked.reason) }
                         span.soft { " (" @if limit.from_job { "from the job" } @else { (limit.asked.source) } ")" }
                     }
                 }
             }
         }
     }
+}
+
+/// What a fineness comes to on film at the sizes that the set-ups were taken at, where those are others than the job's.
+fn at_other_sizes(document: &VerdictDocument, standing: &UseStanding, limit: &LimitDocument) -> String {
+    /// Nearer sizes than this share are one.
+    const ALIKE: f64 = 0.05;
+    if limit.asked.quantity != Asked::Resolution {
+        return String::new();
+    }
+    let taken = standing.ranked.iter().filter_map(|ranked| {
+        let set_up = document.set_ups.iter().find(|set_up| set_up.id == ranked.set_up)?;
+        Some(set_up.magnification?.value).filter(|m| *m > 0.0)
+    });
+    let mut sizes: Vec<f64> = Vec::new();
+    for m in taken {
+        let far = |other: f64| (m / other - 1.0).abs() > ALIKE;
+        if far(standing.magnification) && sizes.iter().all(|known| far(*known)) {
+            sizes.push(m);
+        }
+    }
+    let on_film = |m: &f64| {
+        let lp_mm = limit.asked.limit * standing.magnification / m;
+        format!(", {}\u{a0}lp/mm on film at {}", fmt::figure(lp_mm, 3), fmt::ratio(*m))
+    };
+    sizes.iter().map(on_film).collect()
 }
 
 /// The chances of all set-ups over one axis.

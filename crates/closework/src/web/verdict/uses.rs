@@ -432,9 +432,9 @@ fn print(filled: &Filled, job: &Need, own: Option<&Need>) -> Markup {
 fn limit(filled: &Filled, need: Option<&Need>, row: usize) -> Markup {
     let asked = Asked::of(filled.text(&field("quantity", row)));
     let quantities =
-        std::iter::once(("", "nothing")).chain(Asked::ALL.iter().map(|asked| (asked.word(), asked.label())));
+        std::iter::once(("", "nothing")).chain(Asked::ALL.iter().map(|asked| (asked.word(), what(*asked))));
     let legend = match asked {
-        Some(asked) => format!("Limit {}: {}", row + 1, asked.label()),
+        Some(asked) => format!("Limit {}: {}", row + 1, what(asked)),
         None => format!("Limit {}: one more, if there is one", row + 1),
     };
     let show =
@@ -460,6 +460,11 @@ fn limit(filled: &Filled, need: Option<&Need>, row: usize) -> Markup {
             }
         }
     }
+}
+
+/// What it is called where its terms stand beside it.
+fn what(asked: Asked) -> &'static str {
+    asked.label().trim_end_matches(" on film")
 }
 
 /// The unit behind a field, where it does not hang on the terms that are chosen beside it.
