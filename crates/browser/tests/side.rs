@@ -104,7 +104,7 @@ async fn lay_by_typed_details(visitor: &Visitor, address: &str) -> Result<(), Fa
 /// Share of dark pixels, per cent, in a square of 16 in the middle of a pane.
 fn dark(pane: usize) -> String {
     format!(
-        "(() => {{ const canvas = document.querySelectorAll('.pane canvas')[{pane}], n = 16; \
+        "(() => {{ const canvas = document.querySelectorAll('.pane > canvas')[{pane}], n = 16; \
          const at = [canvas.width / 2 - n / 2, canvas.height / 2 - n / 2].map(Math.round); \
          const seen = canvas.getContext('2d').getImageData(...at, n, n).data; \
          let dark = 0; for (let i = 0; i < n * n; i++) if (seen[4 * i] < 100) dark++; \

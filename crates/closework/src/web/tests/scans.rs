@@ -198,8 +198,9 @@ async fn two_scans_stand_side_by_side_at_one_size_of_the_subject() {
         "{page}"
     );
     // Both in one sight.
-    let sights: Vec<&str> = page.split("viewBox=\"").skip(1).filter_map(|rest| rest.split('"').next()).collect();
-    assert!(sights.len() >= 2 && sights[sights.len() - 1] == sights[sights.len() - 2], "{sights:?}");
+    let sights: Vec<&str> =
+        page.split("class=\"still\" viewBox=\"").skip(1).filter_map(|rest| rest.split('"').next()).collect();
+    assert!(sights.len() == 2 && sights[0] == sights[1], "{sights:?}");
     assert!(page.contains("card.tif, by ") && page.contains("near vertical"));
     house.post("/scans/2/magnification", &[("magnification", "")]).await;
     let page = house.get("/side-by-side?scan=1&scan=2").await.text();
