@@ -27,15 +27,25 @@ pub struct House {
     /// Where chromedriver listens.
     pub driver: String,
     folder: TempDir,
+    example: bool,
 }
 
 impl House {
     /// Starts both. The notebook is new, so the example is made in it.
     pub fn open() -> Result<Self, Failure> {
+        Self::with(true)
+    }
+
+    /// Starts both over a notebook with nothing in it.
+    pub fn open_empty() -> Result<Self, Failure> {
+        Self::with(false)
+    }
+
+    fn with(example: bool) -> Result<Self, Failure> {
         let folder = tempfile::tempdir()?;
-        let (server, address) = serve(folder.path())?;
+        let (server, address) = serve(folder.path(), example)?;
         let (driver, port) = drive()?;
-        Ok(Self { server, _driver: driver, address, driver: format!("http://127.0.0.1:{port}"), folder })
+        Ok(Self { server, _driver: driver, address, driver: format!("http://127.0.0.1:{port}"), folder, example })
     }
 
     /// A folder for the browser's profile and what a test writes.
@@ -45,7 +55,7 @@ impl House {
 
     /// Kills the server without warning and starts it again over the same notebook, at a new address.
     pub fn kill_and_restart(&mut self) -> Result<(), Failure> {
-        let (server, address) = serve(self.folder.path())?;
+        let (server, address) = serve(self.folder.path(), self.example)?;
         self.server = server;
         self.address = address;
         Ok(())
@@ -56,13 +66,16 @@ impl House {
 fn binary() -> Result<PathBuf, Failure> {
     let test = std::env::current_exe()?;
     let found = test.ancestors().map(|folder| folder.join("closework")).find(|path| path.is_file());
-    found.ok_or_else(|| "closework is not built: run `cargo build --package closework` first".into())
+    found.ok_or_else(|| "closework is not built: run `cargo test --workspace --no-run` first".into())
 }
 
-fn serve(folder: &Path) -> Result<(Running, String), Failure> {
+fn serve(folder: &Path, example: bool) -> Result<(Running, String), Failure> {
     let mut command = Command::new(binary()?);
     command.arg("serve").arg("--notebook").arg(folder.join("notebook.sqlite"));
     command.args(["--listen", "127.0.0.1:0", "--phones-at", "127.0.0.1:0", "--no-browser"]);
+    if !example {
+        command.arg("--no-example");
+    }
     let (child, line) = started(command, |line| line.starts_with("Closework is at"))?;
     let address = line.split_whitespace().find(|word| word.starts_with("http://")).ok_or("no address was printed")?;
     Ok((child, address.trim_end_matches('/').to_owned()))

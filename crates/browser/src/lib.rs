@@ -1,6 +1,6 @@
 //! A running Closework and a browser in front of it, for the tests in this crate.
 //!
-//! The server is the workspace's own binary (`cargo build -p closework` first), the browser Chromium through
+//! The server is the workspace's own binary (built by `cargo test --workspace --no-run`), the browser Chromium through
 //! `chromedriver`, both on free ports and both gone when the test ends.
 
 mod house;

@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use fantoccini::actions::{InputSource, MouseActions, PointerAction};
 use fantoccini::elements::Element;
+use fantoccini::error::{CmdError, ErrorStatus};
 use fantoccini::{Client, ClientBuilder, Locator};
 use hyper_util::client::legacy::connect::HttpConnector;
 use serde_json::{Value, json};
@@ -15,7 +16,19 @@ use crate::House;
 pub type Failure = Box<dyn std::error::Error + Send + Sync>;
 
 /// How long anything may take to appear.
-const PATIENCE: Duration = Duration::from_secs(240);
+const PATIENCE: Duration = Duration::from_secs(420);
+
+/// Whether this error is the page's being drawn anew or loaded just then: whoever looks again finds it settled.
+fn between_two_pages(error: &CmdError) -> bool {
+    let CmdError::Standard(error) = error else { return false };
+    matches!(
+        error.error,
+        ErrorStatus::StaleElementReference
+            | ErrorStatus::NoSuchElement
+            | ErrorStatus::ElementClickIntercepted
+            | ErrorStatus::ElementNotInteractable
+    )
+}
 
 /// Somebody in front of the browser.
 pub struct Visitor {
@@ -77,27 +90,45 @@ impl Visitor {
 
     /// The text of the first such element, as it is seen.
     pub async fn text(&self, css: &str) -> Result<String, Failure> {
-        Ok(self.client.find(Locator::Css(css)).await?.text().await?)
+        self.settled(css, async || self.client.find(Locator::Css(css)).await?.text().await).await
     }
 
     /// Presses something.
     pub async fn press(&self, css: &str) -> Result<(), Failure> {
-        let element = self.find(css).await?;
-        self.client
-            .execute("arguments[0].scrollIntoView({block: 'center'})", vec![serde_json::to_value(&element)?])
-            .await?;
-        Ok(element.click().await?)
+        self.press_at(Locator::Css(css), css).await
     }
 
     /// Presses the button or link with these words.
     pub async fn press_words(&self, words: &str) -> Result<(), Failure> {
         let path = format!("//main//*[self::a or self::button][contains(normalize-space(.), \"{words}\")]");
-        let element = self.client.wait().at_most(PATIENCE).for_element(Locator::XPath(&path)).await;
-        let element = element.map_err(|error| format!("nothing says “{words}”: {error}"))?;
-        self.client
-            .execute("arguments[0].scrollIntoView({block: 'center'})", vec![serde_json::to_value(&element)?])
-            .await?;
-        Ok(element.click().await?)
+        self.press_at(Locator::XPath(&path), &format!("“{words}”")).await
+    }
+
+    async fn press_at(&self, place: Locator<'_>, what: &str) -> Result<(), Failure> {
+        let press = async || {
+            let element = self.client.find(place).await?;
+            let itself = serde_json::to_value(&element)?;
+            self.client.execute("arguments[0].scrollIntoView({block: 'center'})", vec![itself]).await?;
+            element.click().await
+        };
+        self.settled(what, press).await
+    }
+
+    /// Does something with what is on the page; again, when the page was drawn anew under it or does not have it yet.
+    async fn settled<T>(&self, what: &str, act: impl AsyncFn() -> Result<T, CmdError>) -> Result<T, Failure> {
+        let begun = std::time::Instant::now();
+        loop {
+            match act().await {
+                Ok(done) => return Ok(done),
+                Err(error) if between_two_pages(&error) && begun.elapsed() < PATIENCE => {
+                    tokio::time::sleep(Duration::from_millis(100)).await;
+                }
+                Err(error) => {
+                    let page = self.run("return document.body?.innerText").await.unwrap_or_default();
+                    return Err(format!("{what} on {}: {error}; the page says:\n{page}", self.path().await?).into());
+                }
+            }
+        }
     }
 
     /// Types into a field in the place of what is there.
@@ -149,17 +180,50 @@ impl Visitor {
         Ok(url.as_str().trim_start_matches(&self.address).to_owned())
     }
 
-    /// Waits until a script returns true.
+    /// Waits until a script returns true. One that fails is run again: the page may be on its way, with nothing in it yet.
     pub async fn until(&self, what: &str, script: &str) -> Result<(), Failure> {
         let begun = std::time::Instant::now();
+        let mut last = None;
         while begun.elapsed() < PATIENCE {
-            if self.run(script).await? == Value::Bool(true) {
-                return Ok(());
+            match self.client.execute(script, Vec::new()).await {
+                Ok(Value::Bool(true)) => return Ok(()),
+                Ok(_) => last = None,
+                Err(error @ CmdError::Standard(_)) => last = Some(error),
+                Err(error) => return Err(error.into()),
             }
             tokio::time::sleep(Duration::from_millis(200)).await;
         }
+        let failed = last.map(|error| format!("\nThe script fails: {error}")).unwrap_or_default();
         let page = self.text("main").await.unwrap_or_default();
-        Err(format!("it never came to this: {what}; {} says:\n{page}", self.path().await?).into())
+        Err(format!("it never came to this: {what}; {} says:\n{page}{failed}", self.path().await?).into())
+    }
+
+    /// Loads a page anew, again and again, until a script on it returns true.
+    pub async fn until_at(&self, path: &str, what: &str, script: &str) -> Result<(), Failure> {
+        let begun = std::time::Instant::now();
+        while begun.elapsed() < PATIENCE {
+            self.go(path).await?;
+            if self.run(script).await? == Value::Bool(true) {
+                return Ok(());
+            }
+            tokio::time::sleep(Duration::from_millis(700)).await;
+        }
+        let page = self.text("main").await.unwrap_or_default();
+        Err(format!("it never came to this: {what}; {path} says:\n{page}").into())
+    }
+
+    /// Loads a scan on its page and waits until the list there shows its picture.
+    pub async fn load_scan(&self, file: &Path) -> Result<(), Failure> {
+        let name = file.file_name().ok_or("no file")?.to_string_lossy();
+        self.go("/scans").await?;
+        self.hand_over("#field-file", file).await?;
+        self.press_words("Load").await?;
+        self.until("it is sent", "return !document.querySelector('.arriving li')").await?;
+        let ready = format!(
+            "return [...document.querySelectorAll('article.scan')].some((one) => \
+             one.querySelector('h3 a')?.textContent === '{name}' && one.querySelector('input[name=scan]'))"
+        );
+        self.until_at("/scans", &format!("{name} is ready"), &ready).await
     }
 
     /// Saves a picture of the whole page into the folder named by CLOSEWORK_SCREENSHOTS; does nothing without it.

@@ -9,6 +9,9 @@ use scene::{
 use std::ops::ControlFlow;
 use target::{Card, Identity};
 
+mod picture;
+use picture::Picture;
+
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let argument = |i: usize, default: &str| arguments.get(i).cloned().unwrap_or_else(|| default.into());
@@ -61,7 +64,5 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for ramp in truth.ramps() {
         eprintln!("{}: best focus {:?}", ramp.name, ramp.best.map(|best| (best.height_mm, best.depth_mm)));
     }
-    let picture = image::ImageBuffer::<image::Rgb<u16>, _>::from_raw(frame.width, frame.height, frame.samples);
-    image::DynamicImage::ImageRgb16(picture.ok_or("size")?).to_rgb8().save(argument(2, "/tmp/card.png"))?;
-    Ok(())
+    Picture::of(&frame).save(&argument(2, "/tmp/card.png"))
 }

@@ -5,6 +5,9 @@
 use scene::{Blur, Capture, Grain, Laid, LateralColour, Places, Point, Settings, Specimen, render, test_card};
 use std::ops::ControlFlow;
 
+mod picture;
+use picture::Picture;
+
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let argument = |i: usize, default: &str| arguments.get(i).cloned().unwrap_or_else(|| default.into());
@@ -29,24 +32,21 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let started = std::time::Instant::now();
     let frame = render(&scene, &capture, &mut |_| ControlFlow::Continue(())).ok_or("stopped")?;
     eprintln!("{} x {} px in {:.2} s", frame.width, frame.height, started.elapsed().as_secs_f64());
-    let picture = image::ImageBuffer::<image::Rgb<u16>, _>::from_raw(frame.width, frame.height, frame.samples);
-    let mut picture = image::DynamicImage::ImageRgb16(picture.ok_or("size")?).to_rgb8();
+    let mut picture = Picture::of(&frame);
     if argument(4, "") == "marked" {
         mark(&mut picture, &capture.places(&scene));
     }
-    picture.save(argument(2, "/tmp/scene-frame.png"))?;
-    Ok(())
+    picture.save(&argument(2, "/tmp/scene-frame.png"))
 }
 
 /// Regions in red, middles of edges as crosses in blue, ticks as green dots.
-fn mark(picture: &mut image::RgbImage, places: &Places) {
+fn mark(picture: &mut Picture, places: &Places) {
     let regions = places.edges.iter().map(|e| e.region).chain(places.patches.iter().map(|p| p.region));
     for r in regions {
         let (right, bottom) = (r.x + r.width - 1, r.y + r.height - 1);
-        (r.x..=right)
-            .for_each(|x| [r.y, bottom].iter().for_each(|&y| picture.put_pixel(x, y, image::Rgb([255, 0, 0]))));
-        (r.y..=bottom)
-            .for_each(|y| [r.x, right].iter().for_each(|&x| picture.put_pixel(x, y, image::Rgb([255, 0, 0]))));
+        let mut red = |x: u32, y: u32| picture.put(x.into(), y.into(), [255, 0, 0]);
+        (r.x..=right).for_each(|x| [r.y, bottom].into_iter().for_each(|y| red(x, y)));
+        (r.y..=bottom).for_each(|y| [r.x, right].into_iter().for_each(|x| red(x, y)));
     }
     for edge in &places.edges {
         for step in -8..=8 {
@@ -62,11 +62,8 @@ fn mark(picture: &mut image::RgbImage, places: &Places) {
     }
 }
 
-fn dot(picture: &mut image::RgbImage, at: Point, half: i64, colour: [u8; 3]) {
+fn dot(picture: &mut Picture, at: Point, half: i64, colour: [u8; 3]) {
     for (dx, dy) in (-half..=half).flat_map(|dy| (-half..=half).map(move |dx| (dx, dy))) {
-        let (x, y) = (at.x as i64 + dx, at.y as i64 + dy);
-        if x >= 0 && y >= 0 && x < i64::from(picture.width()) && y < i64::from(picture.height()) {
-            picture.put_pixel(x as u32, y as u32, image::Rgb(colour));
-        }
+        picture.put(at.x as i64 + dx, at.y as i64 + dy, colour);
     }
 }

@@ -31,7 +31,7 @@ const HALF_WIDTHS_PX: [f64; 7] = [1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0];
 /// Widest band, as a share of the line.
 const WIDEST_SHARE: f64 = 0.25;
 /// Likeness of the marks to their common shape: least, and by how much more for the fewest marks, since chance may look
-/// like three or four waves. Of lines across random texture 87 in 1000 pass all the same (tests/ruler_mistakes.rs), 64 of them
+/// like three or four waves. Of lines across random texture 87 in 1000 pass all the same (tests/measure/ruler_mistakes.rs), 64 of them
 /// with fewer than ten marks, which is remarked on: texture through a band of an octave and a half does look like waves,
 /// and clouds of five octaves pass in 3 of 100. Stricter limits (0.7 and 0.25) would stop a fifth of those.
 const LEAST_LIKENESS: f64 = 0.6;

@@ -18,8 +18,8 @@ use crate::documents::{
 };
 use crate::web::tasks::Standing;
 
-const SIDE: u32 = 420;
-const PITCH_UM: f64 = 40.0;
+const SIDE: u32 = 320;
+const PITCH_UM: f64 = 52.5;
 
 fn settings() -> Settings {
     Settings {

@@ -1,0 +1,5 @@
+mod bench;
+mod log;
+mod side;
+mod viewer;
+mod whole_way;
