@@ -1,6 +1,7 @@
 //! Somebody in front of the browser.
 
 use std::path::Path;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
 use fantoccini::actions::{InputSource, MouseActions, PointerAction};
@@ -30,6 +31,9 @@ fn between_two_pages(error: &CmdError) -> bool {
     )
 }
 
+/// How many there have been: each comes with a browser that has kept nothing.
+static VISITORS: AtomicUsize = AtomicUsize::new(0);
+
 /// Somebody in front of the browser.
 pub struct Visitor {
     client: Client,
@@ -39,7 +43,7 @@ pub struct Visitor {
 impl Visitor {
     /// Sits down before a window of that size in CSS pixels; narrow ones are emulated as a phone.
     pub async fn new(house: &House, width: u32, height: u32) -> Result<Self, Failure> {
-        let profile = house.folder().join(format!("profile-{width}"));
+        let profile = house.folder().join(format!("profile-{}", VISITORS.fetch_add(1, Ordering::Relaxed)));
         let mut options = json!({ "args": [
             "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
             "--disable-background-networking", "--disable-component-update", "--hide-scrollbars",

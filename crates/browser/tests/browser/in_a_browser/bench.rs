@@ -6,10 +6,8 @@ use browser::{Failure, House, Visitor};
 const SET_UP: &str = "parts=copy-stand-6x6%2Ctube-26%2Cnormal-85&focus=infinity";
 const ENTER: &str = "\u{e007}";
 
-#[tokio::test]
-async fn rays_go_through_a_set_up_and_a_typed_table() -> Result<(), Failure> {
-    let house = House::open()?;
-    let visitor = Visitor::new(&house, 1280, 900).await?;
+pub(super) async fn rays_go_through_a_set_up_and_a_typed_table(house: &House) -> Result<(), Failure> {
+    let visitor = Visitor::new(house, 1280, 900).await?;
     the_set_up_leads_to_its_rays(&visitor).await?;
     stopping_down_by_keys_sharpens_the_corner(&visitor).await?;
     a_slip_in_a_table_is_named_and_the_rest_is_kept(&visitor).await?;
@@ -17,7 +15,7 @@ async fn rays_go_through_a_set_up_and_a_typed_table() -> Result<(), Failure> {
     a_predicted_frame_is_drawn_to_its_end(&visitor).await?;
     visitor.leave().await?;
 
-    let phone = Visitor::new(&house, 390, 844).await?;
+    let phone = Visitor::new(house, 390, 844).await?;
     for page in [format!("/bench?{SET_UP}&f=16"), "/bench".into(), "/bench/table".into(), "/bench/measured".into()] {
         phone.go(&page).await?;
         phone.find("h1").await?;

@@ -56,14 +56,12 @@ async fn tap(phone: &Visitor, words: &str) -> Result<(), Failure> {
     phone.until(&format!("“{words}” can be tapped"), &press).await
 }
 
-#[tokio::test]
-async fn a_roll_is_logged_with_the_connection_cut_and_restored() -> Result<(), Failure> {
-    let house = House::open()?;
-    let desk = Visitor::new(&house, 1280, 900).await?;
+pub(super) async fn a_roll_is_logged_with_the_connection_cut_and_restored(house: &House) -> Result<(), Failure> {
+    let desk = Visitor::new(house, 1280, 900).await?;
     let roll = plan_a_roll(&desk).await?;
     let (address, code) = let_in(&desk).await?;
     desk.keep_picture("phones-computer").await?;
-    let mut phone = Visitor::new(&house, 390, 844).await?;
+    let mut phone = Visitor::new(house, 390, 844).await?;
     phone.move_to_address(&address);
     pair(&phone, &code).await?;
     one_tap_each(&phone).await?;

@@ -27,10 +27,8 @@ const PAGES: [&str; 11] = [
     "/jobs/1/verdict",
 ];
 
-#[tokio::test]
-async fn from_the_example_to_the_verdict() -> Result<(), Failure> {
-    let mut house = House::open()?;
-    let mut visitor = Visitor::new(&house, 1280, 900).await?;
+pub(super) async fn from_the_example_to_the_verdict(house: &mut House) -> Result<(), Failure> {
+    let mut visitor = Visitor::new(house, 1280, 900).await?;
     the_example_is_there(&visitor).await?;
     a_changed_lens_changes_reach(&visitor).await?;
     a_set_up_follows_the_slider(&visitor).await?;
@@ -38,10 +36,10 @@ async fn from_the_example_to_the_verdict() -> Result<(), Failure> {
     two_frames_stand_side_by_side(&visitor).await?;
     the_verdict_is_read(&visitor).await?;
     house.kill_and_restart()?;
-    visitor.move_to(&house);
+    visitor.move_to(house);
     nothing_saved_was_lost(&visitor).await?;
     visitor.leave().await?;
-    a_phone_shows_every_page(&house).await
+    a_phone_shows_every_page(house).await
 }
 
 /// The first start makes the example; its frames arrive while the program runs.
