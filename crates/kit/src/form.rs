@@ -95,15 +95,33 @@ fn decimal_point(text: &str) -> String {
 fn typed_list(field: &FieldSpec, range: Range, text: &str) -> Result<Vec<Quantity>, Problem> {
     // "56 ± 0.5" is one number: no blank may part it.
     let text = text.replace("+-", "±").split('±').map(str::trim).collect::<Vec<_>>().join("±");
-    let text = text.trim_matches(['[', ']']);
-    pieces(text).iter().map(|piece| typed_number(field, range, piece)).collect()
+    let text = without_unit(text.trim_matches(['[', ']']), field.unit);
+    pieces(&text).iter().map(|piece| typed_number(field, range, piece)).collect()
+}
+
+/// "36 mm × 24 mm" and "36x24mm" as numbers alone, where the unit is the field's own; another unit stays and is refused.
+fn without_unit(text: &str, unit: &str) -> String {
+    if unit.is_empty() || !unit.chars().all(char::is_alphabetic) {
+        return text.into();
+    }
+    let mut rest = text;
+    let mut bare = String::new();
+    while let Some(at) = rest.find(unit) {
+        let (before, after) = (&rest[..at], &rest[at + unit.len()..]);
+        let whole = before.trim_end().ends_with(|c: char| c.is_ascii_digit() || c == '.')
+            && !after.starts_with(|c: char| c.is_alphanumeric() && !matches!(c, 'x' | 'X'));
+        bare.push_str(before);
+        bare.push_str(if whole { " " } else { unit });
+        rest = after;
+    }
+    bare + rest
 }
 
 /// The numbers of a list as typed. Semicolons, crosses, blanks and a comma beside a blank part them. A comma between
 /// digits is a decimal comma where something else does the parting ("56,5 × 41,5"), and parts them where nothing else
 /// does ("1,0.5,0.25"). A piece that could be meant either way ("2, 1,5") is left as it is, which no number is.
 fn pieces(text: &str) -> Vec<String> {
-    let spaced = text.split([';', '×', 'x']).map(str::trim).collect::<Vec<_>>().join(" ");
+    let spaced = text.split([';', '×', 'x', 'X', '*']).map(str::trim).collect::<Vec<_>>().join(" ");
     let blank_commas = spaced.split_whitespace().any(|piece| piece.starts_with(',') || piece.ends_with(','));
     let words: Vec<&str> =
         spaced.split_whitespace().map(|piece| piece.trim_matches(',')).filter(|piece| !piece.is_empty()).collect();

@@ -51,9 +51,20 @@ fn lists_as_people_type_them() {
         ("56,5; 41,5", [with(56.5, None), with(41.5, None)]),
         ("56,5 41,5", [with(56.5, None), with(41.5, None)]),
         ("56±0,5 × 56", [unsure, plain]),
+        ("56x41.5 mm", [plain, with(41.5, None)]),
+        ("56 mm × 41,5 mm", [plain, with(41.5, None)]),
+        ("56mmx41.5mm", [plain, with(41.5, None)]),
+        ("56 * 41.5", [plain, with(41.5, None)]),
+        ("56X41.5", [plain, with(41.5, None)]),
+        ("56 ± 0.5 mm × 56 mm", [unsure, plain]),
     ];
     for (text, expected) in table {
         assert_eq!(frame(text), Some(Value::Numbers(expected.to_vec())), "{text}");
+    }
+    // Another unit is none of the field's.
+    for text in ["2.2x1.6 in", "5.6 cm x 4.2 cm", "mm x mm", "56x41.5 mmm"] {
+        let fields = [("frame_mm", text), ("register_mm", "80"), ("mount", "m")];
+        assert!(Part::from_form(Kind::Body, "b", typed(&fields)).is_err(), "{text}");
     }
 }
 
