@@ -54,18 +54,16 @@ async fn the_example_is_there(visitor: &Visitor) -> Result<(), Failure> {
 
 /// Taking the thread away from a lens takes the close-up lenses off it.
 async fn a_changed_lens_changes_reach(visitor: &Visitor) -> Result<(), Failure> {
-    let set_ups = "return document.querySelectorAll('table.sortable tbody tr').length";
-    visitor.go("/reach?job=1").await?;
+    let set_ups = "document.querySelectorAll('table.sortable tbody tr').length";
+    visitor.until_at("/reach?job=1", "set-ups", &format!("return {set_ups} > 0")).await?;
     visitor.keep_picture("03-reach").await?;
-    let before = visitor.run(set_ups).await?.as_u64();
+    let before = visitor.run(&format!("return {set_ups}")).await?;
     visitor.go("/kit/part/long-160").await?;
     visitor.find("#field-thread_mm").await?.clear().await?;
     visitor.press_words("Save the changes").await?;
-    visitor.until("the kit again", "return location.pathname === '/kit'").await?;
-    visitor.go("/reach?job=1").await?;
-    let after = visitor.run(set_ups).await?.as_u64();
-    assert!(after < before && after > Some(0), "{before:?} set-ups before, {after:?} after");
-    Ok(())
+    visitor.until("the kit again", "return location.pathname === '/kit' && document.readyState === 'complete'").await?;
+    let fewer = format!("return {set_ups} > 0 && {set_ups} < {before}");
+    visitor.until_at("/reach?job=1", "fewer set-ups", &fewer).await
 }
 
 /// Arrow keys on the travel slider change the figures without loading the page again.
