@@ -10,14 +10,15 @@
 //! halves the resolution of colour (`vips 4:4:4` does not) and goes down to one pixel.
 //! The files, up to 3 GB at a time, lie in the folder for temporary files and are removed.
 //!
-//! Recorded on two quiet cores (26 November 2026, one run each; elapsed seconds and peak MB of ours, and ours over the other's
+//! Recorded on two cores, quiet for 100 and 400 megapixels but LZW's 400, else beside other work (26 November 2026, one run each; elapsed seconds and peak MB of ours, and ours over the other's
 //! elapsed and processor seconds):
 //!
 //! | megapixels | raw | LZW | Deflate | one strip, LZW | one strip, Deflate |
 //! | --- | --- | --- | --- | --- | --- |
-//! | 25 | | | | 0.90 s, 46 MB, 0.51, 0.68 | 0.93 s, 48 MB, 0.51, 0.69 |
+//! | 10 | 0.36 s, 21 MB, 0.33, 0.59 | 0.39 s, 20 MB, 0.32, 0.77 | 0.30 s, 20 MB, 0.52, 0.76 | | |
+//! | 25 | 0.39 s, 28 MB, 0.56, 0.70 | 0.84 s, 29 MB, 0.61, 0.87 | 0.71 s, 29 MB, 0.65, 0.90 | 0.90 s, 46 MB, 0.51, 0.68 | 0.93 s, 48 MB, 0.51, 0.69 |
 //! | 100 | 1.83 s, 53 MB, 0.67, 0.80 | 2.47 s, 52 MB, 0.47, 0.65 | 3.37 s, 51 MB, 0.61, 0.91 | 4.32 s, 89 MB, 0.70, 0.94 | 4.97 s, 81 MB, 0.66, 0.83 |
-//! | 400 | 9.09 s, 105 MB, 0.79, 0.95 | | 13.30 s, 105 MB, 0.83, 1.00 | | |
+//! | 400 | 9.09 s, 105 MB, 0.79, 0.95 | 13.48 s, 108 MB, 0.73, 0.97 | 13.30 s, 105 MB, 0.83, 1.00 | | |
 
 #[path = "import/files.rs"]
 mod files;
