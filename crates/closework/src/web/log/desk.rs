@@ -161,9 +161,10 @@ fn show_code(app: &App) -> Result<Response, PageError> {
     Ok(Redirect::to("/phones").into_response())
 }
 
-pub(super) async fn close(State(app): State<App>) -> Redirect {
-    app.camera().door.close();
-    Redirect::to("/phones")
+pub(super) async fn close(State(app): State<App>) -> Result<Redirect, PageError> {
+    let closing = tokio::task::spawn_blocking(move || app.camera().door.close());
+    closing.await.map_err(|why| PageError::broken("The way in for phones could not be shut.", why))?;
+    Ok(Redirect::to("/phones"))
 }
 
 pub(super) async fn code(State(app): State<App>) -> Result<Response, PageError> {

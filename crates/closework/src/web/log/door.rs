@@ -1,7 +1,7 @@
 //! The second listener, through which phones reach the log: closed until the person opens it, and shut at once.
 //!
-//! It runs on a runtime of its own: shutting it ends every connection that is open, whatever it is doing. What the notebook
-//! has begun to write by then is written.
+//! It runs on a runtime of its own: shutting it ends every connection that is open, whatever it is doing, and comes back
+//! when nobody listens any more. What the notebook has begun to write by then is written.
 
 use std::io;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener, UdpSocket};
@@ -16,6 +16,9 @@ use crate::web::App;
 
 /// The port for phones unless another was asked for; the next one after the pages' own.
 pub const PORT: u16 = 4621;
+
+/// How long shutting waits for what is being written; the listener and the connections end at once.
+const LAST_WRITING: Duration = Duration::from_secs(2);
 
 /// Why the door did not open.
 #[derive(Debug, thiserror::Error)]
@@ -55,9 +58,11 @@ struct Open {
 }
 
 impl Drop for Open {
+    /// Waits on a thread of its own: a runtime may not be waited for on a thread of another one, which pages run on.
     fn drop(&mut self) {
         if let Some(runtime) = self.runtime.take() {
-            runtime.shutdown_background();
+            // Fails only where the other thread panicked; the runtime is gone then, too.
+            let _ = std::thread::spawn(move || runtime.shutdown_timeout(LAST_WRITING)).join();
         }
     }
 }
@@ -101,11 +106,15 @@ impl Door {
         Ok(state.open.insert(opened).address)
     }
 
-    /// Shuts the door and forgets the code.
+    /// Shuts the door and forgets the code. When this comes back, nobody is let in any more.
     pub fn close(&self) {
-        let mut state = self.state();
-        state.open = None;
-        state.pairing.forget_code();
+        let open = {
+            let mut state = self.state();
+            state.pairing.forget_code();
+            state.open.take()
+        };
+        // Outside the lock: a request that is waiting for it would be waited for.
+        drop(open);
     }
 
     /// Where it listens, while it is open.

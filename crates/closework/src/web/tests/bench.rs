@@ -215,9 +215,9 @@ async fn every_form_is_tried_and_none_is_kept() {
     assert_eq!(before.parts(), after.parts(), "a person chooses, not the fit");
 }
 
-/// The page once it says so; background work has two minutes.
+/// The page once it says so; background work has four minutes.
 async fn until(house: &House, page: &str, says: &str) -> String {
-    for _ in 0..1200 {
+    for _ in 0..2400 {
         let text = house.get(page).await.text();
         if text.contains(says) {
             return text;
@@ -261,7 +261,7 @@ async fn a_frame_that_cannot_be_predicted_says_why() {
     let house = house();
     let far = [("parts", "copy-stand-6x6,normal-85"), ("f", "16"), ("subject", "card")];
     let page = house.post("/bench/picture", &far).await.header("location").to_owned();
-    for _ in 0..200 {
+    for _ in 0..2400 {
         let text = house.get(&page).await.text();
         if text.contains("sharp at infinity") {
             return;

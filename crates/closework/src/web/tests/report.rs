@@ -14,7 +14,7 @@ async fn a_report_is_made_in_the_background_and_taken_as_files() {
     house.app.with_notebook(|book| book.add_job(&draft, false, "2026-05-01T10:00:00Z")).expect("a job");
     assert_eq!(house.get("/jobs/1/report/pdf").await.status, StatusCode::NOT_FOUND, "not made yet");
     assert_eq!(house.post("/jobs/1/report", &[]).await.status, StatusCode::SEE_OTHER);
-    for _ in 0..200 {
+    for _ in 0..2400 {
         if house.app.tasks().running().is_empty() {
             break;
         }

@@ -86,7 +86,7 @@ impl House {
     /// Loads a file as the scan of that number and waits until it can be looked at.
     pub(super) async fn load(&self, name: &str, bytes: &[u8], id: i64) {
         assert_eq!(self.upload(name, bytes).await.status, StatusCode::SEE_OTHER);
-        for _ in 0..600 {
+        for _ in 0..2400 {
             if self.scan(id).state == ScanState::Ready {
                 return;
             }

@@ -330,7 +330,7 @@ async fn clipped_samples_are_counted_in_the_file_and_marked_where_they_are() {
     assert_eq!(house.get("/scans/1/ends/0/0_0").await.status, StatusCode::NOT_FOUND);
     house.post("/scans/1/ends", &[]).await;
     let mut ready = absent;
-    for _ in 0..600 {
+    for _ in 0..2400 {
         ready = serde_json::from_slice(&house.get("/scans/1/ends").await.body).expect("JSON");
         if ready["state"] != "working" {
             break;
@@ -353,7 +353,7 @@ async fn clipped_samples_are_counted_in_the_file_and_marked_where_they_are() {
         assert_eq!(house.get(&format!("/scans/1/ends/{nothing}")).await.status, StatusCode::NOT_FOUND, "{nothing}");
     }
     house.post("/scans/1/delete", &[]).await;
-    for _ in 0..200 {
+    for _ in 0..2400 {
         if house.files().is_empty() {
             return;
         }

@@ -230,7 +230,7 @@ fn with_forms() -> House {
 
 /// A page once nothing works in the background any more.
 async fn settled(house: &House, path: &str) -> String {
-    for _ in 0..600 {
+    for _ in 0..2400 {
         let page = house.get(path).await;
         assert_eq!(page.status, StatusCode::OK);
         if house.app.tasks().running().is_empty() {

@@ -23,7 +23,7 @@ impl House {
     async fn measure_whole(&self, path: &str, form: &[(&str, &str)]) -> Standing {
         let answer = self.post(path, form).await;
         assert_eq!((answer.status, answer.header("location")), (StatusCode::SEE_OTHER, "/scans/1#whole"), "{path}");
-        for _ in 0..1200 {
+        for _ in 0..2400 {
             match self.app.tasks().about("scan/1/whole").expect("begun").standing {
                 Standing::Running => tokio::time::sleep(Duration::from_millis(50)).await,
                 ended => return ended,
