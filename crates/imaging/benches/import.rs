@@ -1,7 +1,7 @@
 //! What an import takes: the viewing pyramid of scans of 10 to 400 megapixels, and small regions of large files. Run it
 //! with `cargo bench -p imaging --bench import`; words behind `--` choose files by
-//! their names (`lzw-10`, or `lzw` for all sizes), `runs=1` makes it shorter, and with `keep=folder` files stay in that folder
-//! and are used again.
+//! their names (`lzw-10`, or `lzw` for all sizes), `runs=1` makes it shorter, `only=edges` leaves the pyramids out, and with
+//! `keep=folder` files stay in that folder and are used again.
 //!
 //! Times say nothing by themselves, so `vips dzsave` (Debian's libvips-tools) makes a pyramid of the same file in the same
 //! run, turn and turn about; the ratio is what counts. Both are started by `/usr/bin/time`, which also tells the peak of
@@ -28,8 +28,9 @@ use std::path::Path;
 use std::process::Command;
 use std::time::Instant;
 
-use files::{Packing, Wanted, write};
+use files::{CORNER, Packing, Wanted, write};
 use imaging::{Scan, ToneChoice, pyramid};
+use measure::{Channel, EdgeOptions, edge};
 use planes::Region;
 
 /// Elapsed and processor seconds, and peak memory in MB.
@@ -51,6 +52,7 @@ fn main() {
         return;
     }
     let runs = words.iter().find_map(|w| w.strip_prefix("runs=")?.parse().ok()).unwrap_or(3);
+    let edges_only = words.iter().any(|w| w == "only=edges");
     let chosen: Vec<&String> = words.iter().filter(|w| !w.contains('=')).collect();
     let wanted = |name: &str| {
         chosen.is_empty()
@@ -72,43 +74,33 @@ fn main() {
         Wanted { width, height, packing, strip: if one { height } else { 4 }, icc }
     };
     let all = [
-        ("raw-10", file(10, Packing::Raw, false, &srgb)),
-        ("raw-25", file(25, Packing::Raw, false, &srgb)),
-        ("raw-100", file(100, Packing::Raw, false, &srgb)),
-        ("raw-400", file(400, Packing::Raw, false, &srgb)),
-        ("lzw-10", file(10, Packing::Lzw, false, &srgb)),
-        ("lzw-25", file(25, Packing::Lzw, false, &srgb)),
-        ("lzw-100", file(100, Packing::Lzw, false, &srgb)),
-        ("lzw-400", file(400, Packing::Lzw, false, &srgb)),
-        ("deflate-10", file(10, Packing::Deflate, false, &srgb)),
-        ("deflate-25", file(25, Packing::Deflate, false, &srgb)),
-        ("deflate-100", file(100, Packing::Deflate, false, &srgb)),
-        ("deflate-400", file(400, Packing::Deflate, false, &srgb)),
-        ("differences-10", file(10, Packing::DeflateDifferences, false, &srgb)),
-        ("differences-25", file(25, Packing::DeflateDifferences, false, &srgb)),
-        ("differences-100", file(100, Packing::DeflateDifferences, false, &srgb)),
-        ("zstd-100", file(100, Packing::Raw, false, &srgb)),
-        ("one-strip-raw-100", file(100, Packing::Raw, true, &srgb)),
-        ("one-strip-lzw-25", file(25, Packing::Lzw, true, &srgb)),
-        ("one-strip-lzw-100", file(100, Packing::Lzw, true, &srgb)),
-        ("one-strip-deflate-25", file(25, Packing::Deflate, true, &srgb)),
-        ("one-strip-deflate-100", file(100, Packing::Deflate, true, &srgb)),
-        ("wide-profile-raw-100", file(100, Packing::Raw, false, &wide)),
+        ("raw", Packing::Raw, false, &srgb, &[10, 25, 100, 400][..]),
+        ("lzw", Packing::Lzw, false, &srgb, &[10, 25, 100, 400]),
+        ("deflate", Packing::Deflate, false, &srgb, &[10, 25, 100, 400]),
+        ("differences", Packing::DeflateDifferences, false, &srgb, &[10, 25, 100]),
+        ("zstd", Packing::Raw, false, &srgb, &[100]),
+        ("one-strip-raw", Packing::Raw, true, &srgb, &[10, 25, 100, 400]),
+        ("one-strip-lzw", Packing::Lzw, true, &srgb, &[10, 25, 100, 400]),
+        ("one-strip-deflate", Packing::Deflate, true, &srgb, &[10, 25, 100, 400]),
+        ("wide-profile-raw", Packing::Raw, false, &wide, &[100]),
     ];
-    for (name, file) in all.iter().filter(|(name, _)| wanted(name)) {
+    let all = all.iter().flat_map(|(kind, packing, one, icc, sizes)| {
+        sizes.iter().map(move |size| (format!("{kind}-{size}"), file(*size, *packing, *one, icc)))
+    });
+    for (name, file) in all.filter(|(name, _)| wanted(name)) {
         let path = keep.unwrap_or(folder.path()).join(format!("{name}.tif"));
         if !path.exists() {
-            write(&path, file);
+            write(&path, &file);
             if name.starts_with("zstd") && !repack(&path) {
                 println!("{name:<22} left out: vips does not write it");
                 std::fs::remove_file(&path).unwrap();
                 continue;
             }
         }
-        compare(name, &path, folder.path(), runs);
-        if matches!(*name, "raw-100" | "deflate-100" | "one-strip-deflate-100") {
-            corner(&path);
+        if !edges_only {
+            compare(&name, &path, folder.path(), runs);
         }
+        corner(&name, &path, folder.path(), runs);
         if keep.is_none() {
             std::fs::remove_file(&path).unwrap();
         }
@@ -175,16 +167,52 @@ fn median(costs: &[Cost]) -> Option<Cost> {
     costs.get(costs.len() / 2).copied()
 }
 
-/// What a region to be measured costs, at the corner that is stored last.
-fn corner(path: &Path) {
-    let mut scan = Scan::open(path).unwrap();
-    let whole = scan.whole();
-    let region = Region { x: whole.width - 400, y: whole.height - 800, width: 400, height: 800 };
-    let (before, start) = (bytes_read(), Instant::now());
-    scan.read_linear(region, ToneChoice::Icc).unwrap();
-    let (seconds, bytes) = (start.elapsed().as_secs_f64(), bytes_read() - before);
+/// What an edge costs in the region that is stored last: reading and measuring it, and beside it how long the other program takes
+/// to cut the same region out of the file. The middle of several runs.
+fn corner(name: &str, path: &Path, folder: &Path, runs: usize) {
+    let (mut reading, mut measuring, mut read, mut mtf50) = (Vec::new(), Vec::new(), 0.0, None);
+    for _ in 0..runs.max(3) {
+        let (before, start) = (bytes_read(), Instant::now());
+        let mut scan = Scan::open(path).unwrap();
+        let whole = scan.whole();
+        let (width, height) = (CORNER.0 as usize, CORNER.1 as usize);
+        let region = Region { x: whole.width - width, y: whole.height - height, width, height };
+        let picture = scan.read_linear(region, ToneChoice::Icc).unwrap().picture;
+        reading.push(start.elapsed().as_secs_f64());
+        read = bytes_read() - before;
+        let start = Instant::now();
+        let report = edge(&picture, &EdgeOptions::default()).unwrap();
+        measuring.push(start.elapsed().as_secs_f64());
+        mtf50 = report.channel(Channel::Luminance).and_then(|found| found.mtf50_cy_px);
+    }
+    let cut = folder.join("cut.tif");
+    let size = Scan::open(path).unwrap().whole();
+    let place = [size.width - CORNER.0 as usize, size.height - CORNER.1 as usize].map(|v| v.to_string());
+    let extent = [CORNER.0, CORNER.1].map(|v| v.to_string());
+    let other = timed(
+        Command::new("/usr/bin/time")
+            .args(["-f", "%e %U %S %M", "vips", "crop"])
+            .args([path, &cut])
+            .args(place)
+            .args(extent),
+    );
+    let _ = std::fs::remove_file(cut);
+    let [reading, measuring] = [reading, measuring].map(middle);
     let file = std::fs::metadata(path).unwrap().len() as f64;
-    println!("    400 x 800 at the corner: {seconds:.3} s, {:.1} MB read of {:.0}", bytes / 1e6, file / 1e6);
+    println!(
+        "{name:<22} edge in the last corner: read {:.3} s ({:.1} MB of {:.0}), measured {:.1} ms, MTF50 {:.4} cycles/px; vips cuts it out in {}",
+        reading,
+        read / 1e6,
+        file / 1e6,
+        1e3 * measuring,
+        mtf50.unwrap_or(f64::NAN),
+        other.map_or("-".into(), |cost| format!("{:.2} s with {:.0} MB", cost.elapsed, cost.megabytes)),
+    );
+}
+
+fn middle(mut seconds: Vec<f64>) -> f64 {
+    seconds.sort_by(f64::total_cmp);
+    seconds[seconds.len() / 2]
 }
 
 /// Bytes that this process has read so far (proc(5), /proc/pid/io, rchar); 0 where that is not told.

@@ -54,16 +54,29 @@ impl Noise {
     }
 }
 
+/// The region at the corner that is stored last, which an edge goes through: columns and rows.
+pub const CORNER: (u32, u32) = (400, 800);
+
 /// A row of the picture: light ground with a slope, dark discs in rows like seeds on a tray, and grain whose neighbours
-/// hang together, 3 % of full scale strong, most of it alike in the three channels.
+/// hang together, 3 % of full scale strong, most of it alike in the three channels. In the last corner a blurred edge at 5 degrees
+/// takes the discs' place.
 pub fn row(wanted: &Wanted<'_>, y: u32, samples: &mut [u16]) {
+    let corner = (wanted.width.saturating_sub(CORNER.0), wanted.height.saturating_sub(CORNER.1));
+    let slope = 5_f64.to_radians().tan();
+    let edge = f64::from(corner.0 + CORNER.0 / 2) + slope * (f64::from(y) - f64::from(corner.1 + CORNER.1 / 2));
     let mut noise = Noise(0x9e37_79b9_7f4a_7c15 ^ (u64::from(y) + 1).wrapping_mul(0xbf58_476d_1ce4_e5b9));
     let mut before = [0_i32; 3];
     for (x, pixel) in (0_u32..).zip(samples.chunks_exact_mut(3)) {
         let (dx, dy) = ((x % 900) as i32 - 450, (y % 900) as i32 - 450);
         let distance = dx * dx + dy * dy;
         let ground = 44_000 - (y * 9_000 / wanted.height.max(1)) as i32 + (x * 3_000 / wanted.width.max(1)) as i32;
-        let level = if distance < 90_000 { 9_000 + distance / 12 } else { ground };
+        let level = if x >= corner.0 && y >= corner.1 {
+            26_000 + (18_000.0 * ((f64::from(x) - edge) / 1.1).tanh()) as i32
+        } else if distance < 90_000 {
+            9_000 + distance / 12
+        } else {
+            ground
+        };
         let shared = noise.next();
         for (i, (sample, before)) in pixel.iter_mut().zip(&mut before).enumerate() {
             let grain = shared / 20 + noise.next() / 55;
