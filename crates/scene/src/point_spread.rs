@@ -7,10 +7,8 @@
 
 use std::cell::RefCell;
 use std::rc::Rc;
-use std::sync::Arc;
 
-use rustfft::num_complex::Complex32;
-use rustfft::{Fft, FftPlanner};
+use fourier::{Complex32, Room, Square, smooth};
 
 use crate::blur::OVERSAMPLING;
 use crate::canvas::Canvas;
@@ -270,8 +268,7 @@ pub(crate) struct Convolution<'a> {
     beyond: usize,
     /// Cells along a block's transform.
     size: usize,
-    there: Arc<dyn Fft<f32>>,
-    back: Arc<dyn Fft<f32>>,
+    transform: Square,
     work: RefCell<Work>,
 }
 
@@ -280,8 +277,7 @@ type Node = Option<(usize, Rc<Vec<Complex32>>)>;
 
 #[derive(Default)]
 struct Work {
-    scratch: Vec<Complex32>,
-    turned: Vec<Complex32>,
+    room: Room,
     out: Vec<f32>,
 }
 
@@ -290,9 +286,8 @@ impl<'a> Convolution<'a> {
     pub fn new(fitted: FittedSpreads<'a>, capture: &'a Capture, beyond: usize) -> Self {
         let FittedSpreads { spreads, cell_mm, reach } = fitted;
         let size = smooth(BLOCK + 2 * beyond + 2 * reach);
-        let mut planner = FftPlanner::new();
-        let (there, back) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
-        Self { spreads, capture, cell_mm, reach, beyond, size, there, back, work: RefCell::default() }
+        let transform = Square::new(size);
+        Self { spreads, capture, cell_mm, reach, beyond, size, transform, work: RefCell::default() }
     }
 
     /// Light at a place on film as a share of that in the middle.
@@ -382,7 +377,7 @@ impl<'a> Convolution<'a> {
         for (i, (up, low)) in upper.iter().zip(&lower).enumerate() {
             pair[place(i / side) * self.size + place(i % side)] = Complex32::new(up * scale, low * scale);
         }
-        self.transform(&mut pair, &self.there);
+        self.transform.there(&mut pair, self.size, &mut self.work.borrow_mut().room);
         pair
     }
 
@@ -390,70 +385,26 @@ impl<'a> Convolution<'a> {
     fn painted(&self, canvas: &Canvas, from: usize, width: usize, rows: usize) -> Vec<Complex32> {
         let mut cells = vec![Complex32::default(); self.size * self.size];
         let (width, from) = (width + 2 * self.reach, from - self.reach);
-        for (row, line) in cells.chunks_exact_mut(self.size).take(rows + 2 * self.reach).enumerate() {
+        let filled = rows + 2 * self.reach;
+        for (row, line) in cells.chunks_exact_mut(self.size).take(filled).enumerate() {
             let painted = &canvas.cells[row * canvas.width + from..][..width];
             line.iter_mut().zip(painted).for_each(|(cell, painted)| cell.re = *painted);
         }
-        self.transform(&mut cells, &self.there);
+        self.transform.there(&mut cells, filled, &mut self.work.borrow_mut().room);
         cells
     }
 
     fn convolved(&self, painted: &[Complex32], pair: &[Complex32]) -> Vec<Complex32> {
         let mut product: Vec<Complex32> = painted.iter().zip(pair).map(|(a, b)| a * b).collect();
-        self.transform(&mut product, &self.back);
+        self.transform.back(&mut product, &mut self.work.borrow_mut().room);
         product
     }
-
-    /// Along the rows, then along the columns. The result is transposed back, so that rows stay rows.
-    fn transform(&self, cells: &mut [Complex32], along: &Arc<dyn Fft<f32>>) {
-        let mut work = self.work.borrow_mut();
-        let Work { scratch, turned, .. } = &mut *work;
-        scratch.resize(along.get_inplace_scratch_len(), Complex32::default());
-        turned.resize(cells.len(), Complex32::default());
-        along.process_with_scratch(cells, scratch);
-        transpose(cells, turned, self.size);
-        along.process_with_scratch(turned, scratch);
-        transpose(turned, cells, self.size);
-    }
-}
-
-/// In tiles that fit the processor's nearest memory.
-fn transpose(from: &[Complex32], to: &mut [Complex32], size: usize) {
-    const TILE: usize = 16;
-    for top in (0..size).step_by(TILE) {
-        for left in (0..size).step_by(TILE) {
-            for row in top..(top + TILE).min(size) {
-                for column in left..(left + TILE).min(size) {
-                    to[column * size + row] = from[row * size + column];
-                }
-            }
-        }
-    }
-}
-
-/// The next length that is a product of 2, 3 and 5 and a multiple of 16: transforms of such lengths are fast.
-fn smooth(least: usize) -> usize {
-    let is_smooth = |n: usize| {
-        let rest = [2, 3, 5].into_iter().fold(n, |mut rest, prime| {
-            while rest.is_multiple_of(prime) {
-                rest /= prime;
-            }
-            rest
-        });
-        rest == 1
-    };
-    (least..).find(|n| n.is_multiple_of(16) && is_smooth(*n)).unwrap_or(least)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use testkit::assert_close;
-
-    #[test]
-    fn lengths_are_products_of_small_primes() {
-        assert_eq!([1, 17, 577, 640, 641].map(smooth), [16, 32, 640, 640, 720]);
-    }
 
     /// Keys' kernel reproduces straight lines and parabolas (third-order convergence).
     #[test]

@@ -4,7 +4,8 @@
 //! every shift at once, over what the frames share (D. Padfield, "Masked object registration in the Fourier domain", IEEE Trans. Image
 //! Process. 21, 2012, equations 14 to 20). Gradients do not mind another exposure, nor a negative.
 
-use super::fourier::{Complex, Fourier, times};
+use fourier::{Complex32, Room, Square, smooth};
+
 use super::grey::Halved;
 use super::similarity::Similarity;
 
@@ -37,7 +38,8 @@ pub(super) struct Search<'a> {
     second: &'a Halved,
     /// First-frame pixels to a canvas pixel.
     pixel: f64,
-    fourier: Fourier,
+    transform: Square,
+    room: Room,
     known: Spectra,
     least_shared: f64,
     kept: Vec<Candidate>,
@@ -50,13 +52,13 @@ impl<'a> Search<'a> {
         let diagonal = |halved: &Halved| (halved.level(0).width as f64).hypot(halved.level(0).height as f64);
         let pixel = side(first).min(side(second) / scale) / SIDE;
         let reach = (side(first) + WIDEST * diagonal(second) / scale) / pixel;
-        let fourier = Fourier::new((reach.ceil() as usize + 2).next_power_of_two());
+        let (transform, mut room) = (Square::new(smooth(reach.ceil() as usize + 2)), Room::default());
         let size = (first.level(0).width as f64 / pixel, first.level(0).height as f64 / pixel);
 
         let canvas = canvas(first, &Similarity::new(pixel, 0.0, (0.0, 0.0), false), whole(size));
         let least_shared = LEAST_SHARED * SIDE * SIDE * shape(first).min(shape(second));
-        let known = Spectra::of(&fourier, &canvas);
-        Self { second, pixel, fourier, known, least_shared, kept: Vec::new() }
+        let known = Spectra::of(&transform, &canvas, &mut room);
+        Self { second, pixel, transform, room, known, least_shared, kept: Vec::new() }
     }
 
     /// The turns and scales to be tried.
@@ -79,9 +81,9 @@ impl<'a> Search<'a> {
         let turned = Similarity::new(on_canvas, turn_deg, (0.0, 0.0), false);
         let moved = turned.to_second((size.0 / 2.0, size.1 / 2.0));
         let to_second = Similarity::new(on_canvas, turn_deg, (width / 2.0 - moved.0, height / 2.0 - moved.1), false);
-        let spectra = Spectra::of(&self.fourier, &canvas(self.second, &to_second, whole(size)));
-        let correlation = self.known.correlated(&self.fourier, &spectra, self.least_shared);
-        for (score, shift) in peaks(&correlation, self.fourier.side) {
+        let spectra = Spectra::of(&self.transform, &canvas(self.second, &to_second, whole(size)), &mut self.room);
+        let correlation = self.known.correlated(&self.transform, &spectra, self.least_shared, &mut self.room);
+        for (score, shift) in peaks(&correlation, self.transform.size()) {
             // A place of the first canvas lies `shift` further than the same of the second.
             let origin = to_second.to_second((-shift.0, -shift.1));
             let similarity = Similarity::new(scale, turn_deg, origin, false);
@@ -136,67 +138,70 @@ fn canvas(frame: &Halved, to_frame: &Similarity, (width, height): (usize, usize)
         let across = tone(column + 1.0, row)? - tone(column - 1.0, row)?;
         let down = tone(column, row + 1.0)? - tone(column, row - 1.0)?;
         // The root, so that one strong outline does not outweigh all fine structure.
-        Some(f64::from(across.hypot(down).sqrt()))
+        Some((across * across + down * down).sqrt().sqrt())
     };
-    let mut slopes: Vec<Option<f64>> = (0..width * height).map(slope).collect();
-    let known = slopes.iter().flatten().count().max(1) as f64;
-    let mean = slopes.iter().flatten().sum::<f64>() / known;
+    let mut slopes: Vec<Option<f32>> = (0..width * height).map(slope).collect();
+    let known = slopes.iter().flatten().count().max(1) as f32;
+    let mean = slopes.iter().flatten().sum::<f32>() / known;
     slopes.iter_mut().flatten().for_each(|slope| *slope -= mean);
     Canvas { width, slopes }
 }
 
 struct Canvas {
     width: usize,
-    slopes: Vec<Option<f64>>,
+    slopes: Vec<Option<f32>>,
 }
 
 /// Transforms of a canvas: itself, its square and where it is known.
 struct Spectra {
-    plain: Vec<Complex>,
-    square: Vec<Complex>,
-    known: Vec<Complex>,
+    plain: Vec<Complex32>,
+    square: Vec<Complex32>,
+    known: Vec<Complex32>,
 }
 
 impl Spectra {
-    fn of(fourier: &Fourier, canvas: &Canvas) -> Self {
-        let side = fourier.side;
-        let (mut both, mut square) = (vec![(0.0, 0.0); side * side], vec![(0.0, 0.0); side * side]);
+    fn of(transform: &Square, canvas: &Canvas, room: &mut Room) -> Self {
+        let side = transform.size();
+        let mut both = vec![Complex32::default(); side * side];
+        let mut square = both.clone();
         for (k, slope) in canvas.slopes.iter().enumerate() {
             if let Some(slope) = slope {
                 let at = k / canvas.width * side + k % canvas.width;
-                (both[at], square[at]) = ((*slope, 1.0), (slope * slope, 0.0));
+                (both[at], square[at]) = (Complex32::new(*slope, 1.0), Complex32::new(slope * slope, 0.0));
             }
         }
-        fourier.forward(&mut both);
-        fourier.forward(&mut square);
+        let filled = canvas.slopes.len() / canvas.width;
+        transform.there(&mut both, filled, room);
+        transform.there(&mut square, filled, room);
         let (plain, known) = apart(&both, side);
         Self { plain, square, known }
     }
 
     /// The correlation at every shift; negative infinity where too little is shared.
-    fn correlated(&self, fourier: &Fourier, other: &Self, least_shared: f64) -> Vec<f64> {
-        let with = |a: &[Complex], b: &[Complex], c: &[Complex], d: &[Complex]| {
-            let product = |k: usize| {
-                let (one, two) = (times(a[k], (b[k].0, -b[k].1)), times(c[k], (d[k].0, -d[k].1)));
-                (one.0 - two.1, one.1 + two.0)
-            };
-            let mut grid: Vec<Complex> = (0..a.len()).map(product).collect();
-            fourier.back(&mut grid);
+    fn correlated(&self, transform: &Square, other: &Self, least_shared: f64, room: &mut Room) -> Vec<f64> {
+        let share = 1.0 / self.plain.len() as f64;
+        let mut with = |a: &[Complex32], b: &[Complex32], c: &[Complex32], d: &[Complex32]| {
+            let pairs = a.iter().zip(b).zip(c.iter().zip(d));
+            let mut grid: Vec<Complex32> =
+                pairs.map(|((a, b), (c, d))| a * b.conj() + c * d.conj() * Complex32::i()).collect();
+            transform.back(&mut grid, room);
             grid
         };
         let products = with(&self.plain, &other.plain, &self.known, &other.known);
         let sums = with(&self.plain, &other.known, &self.known, &other.plain);
         let squares = with(&self.square, &other.known, &self.known, &other.square);
-        let full = fourier.side as f64;
+        let full = transform.size() as f64;
+        let parts = |z: &Complex32| (share * f64::from(z.re), share * f64::from(z.im));
         let at = |k: usize| {
-            let (product, shared) = products[k];
+            let (product, shared) = parts(&products[k]);
             if shared < least_shared.max(full) {
                 return f64::NEG_INFINITY;
             }
-            let (first, second) = sums[k];
+            let ((first, second), (firsts, seconds)) = (parts(&sums[k]), parts(&squares[k]));
             let covariance = product - first * second / shared;
-            let spread = (squares[k].0 - first * first / shared) * (squares[k].1 - second * second / shared);
-            let correlation = if spread > 1e-12 { covariance / spread.sqrt() } else { 0.0 };
+            let spread = (firsts - first * first / shared) * (seconds - second * second / shared);
+            // Below, nothing is left but what single precision leaves.
+            let correlation = if spread > 1e-8 * firsts * seconds { covariance / spread.sqrt() } else { 0.0 };
             // A small share correlates by chance more easily.
             correlation * (shared / least_shared).sqrt()
         };
@@ -205,14 +210,14 @@ impl Spectra {
 }
 
 /// The transforms of the real and of the imaginary part of what was transformed together.
-fn apart(both: &[Complex], side: usize) -> (Vec<Complex>, Vec<Complex>) {
+fn apart(both: &[Complex32], side: usize) -> (Vec<Complex32>, Vec<Complex32>) {
     let opposite = |k: usize| {
         let (column, row) = (k % side, k / side);
         both[(side - row) % side * side + (side - column) % side]
     };
     let split = |k: usize| {
-        let (a, b) = (both[k], opposite(k));
-        ((0.5 * (a.0 + b.0), 0.5 * (a.1 - b.1)), (0.5 * (a.1 + b.1), 0.5 * (b.0 - a.0)))
+        let (a, b) = (both[k], opposite(k).conj());
+        ((a + b) * 0.5, (a - b) * Complex32::new(0.0, -0.5))
     };
     (0..both.len()).map(split).unzip()
 }

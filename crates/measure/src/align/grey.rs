@@ -106,12 +106,16 @@ impl Grey {
         if column == 0 || row == 0 || column + 3 > self.width - 1 || row + 3 > self.height - 1 {
             return None;
         }
-        let rows = [row - 1, row, row + 1, row + 2].map(|row| &self.row(row)[column - 1..column + 3]);
-        let on = |at: usize, k: usize| rows[at][k] + (rows[at][k + 1] - rows[at][k]) * across;
-        let [above, upper, lower, below] = [0, 1, 2, 3].map(|at| on(at, 1));
-        let level = |at: usize| 0.5 * (on(at, 2) - on(at, 0));
+        // Written out: a map over an array of rows is not unrolled, and this is where refining spends its time.
+        let first = (row - 1) * self.width + column - 1;
+        let line = |k: usize| &self.samples[first + k * self.width..][..4];
+        let (above, upper, lower, below) = (line(0), line(1), line(2), line(3));
+        let on = |line: &[f32], k: usize| line[k] + (line[k + 1] - line[k]) * across;
+        let level = |line: &[f32]| 0.5 * (on(line, 2) - on(line, 0));
         let mixed = |a: f32, b: f32| a + (b - a) * down;
-        Some([mixed(upper, lower), mixed(level(1), level(2)), mixed(0.5 * (lower - above), 0.5 * (below - upper))])
+        let (tone, next) = (on(upper, 1), on(lower, 1));
+        let steep = (0.5 * (next - on(above, 1)), 0.5 * (on(below, 1) - tone));
+        Some([mixed(tone, next), mixed(level(upper), level(lower)), mixed(steep.0, steep.1)])
     }
 
     /// The pixel whose middle lies to the upper left, and how far beyond it.

@@ -6,7 +6,6 @@
 
 mod coarse;
 mod fine;
-mod fourier;
 mod grey;
 mod likeness;
 mod picture;
