@@ -87,7 +87,7 @@ fn ways(drawn: &Drawn) -> Vec<Proposals> {
 }
 
 fn cases() -> ProptestConfig {
-    let long = std::env::var_os("CLOSEWORK_LONG").is_some();
+    let long = testkit::long();
     ProptestConfig { cases: if long { 20_000 } else { 1500 }, failure_persistence: None, ..ProptestConfig::default() }
 }
 

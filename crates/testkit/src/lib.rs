@@ -1,7 +1,17 @@
-//! The one way to compare figures in tests.
+//! The one way to compare figures in tests, and to tell their short form from their long one.
 //!
 //! A hand-written comparison is easily one-sided (a large negative error passes) or silent about NaN; every
 //! test in the workspace goes through [`assert_close!`] instead.
+
+/// Whether the long form of the tests was asked for: `CLOSEWORK_LONG=1`, as `./test --long` sets it.
+pub fn long() -> bool {
+    std::env::var("CLOSEWORK_LONG").is_ok_and(|value| value == "1")
+}
+
+/// How many seeds, cases or draws: so many in the short form of the tests, so many in the long one.
+pub fn short_or_long<T>(short: T, long: T) -> T {
+    if self::long() { long } else { short }
+}
 
 /// How far two figures may lie apart.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -360,7 +360,7 @@ fn what_no_frame_has_shown_yet_does_not_make_the_kit_doubtful() {
 
 /// So many simulated drawers, fewer in the short form.
 fn simulated_drawers() -> usize {
-    if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 500 } else { 120 }
+    testkit::short_or_long(120, 500)
 }
 
 /// One simulated drawer with known truth: three lenses of different price, each measured twice with a shared scale; the stated share

@@ -190,14 +190,10 @@ fn empty_cells_leave_what_is_there_and_a_plan_stays_beside_what_was_taken() {
 }
 
 /// True when `CLOSEWORK_LONG=1` asks for all there is.
-fn long() -> bool {
-    std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1")
-}
-
 /// A hundred thousand in the long form.
 #[test]
 fn many_rows_go_in_as_one() {
-    let many: u64 = if long() { 100_000 } else { 10_000 };
+    let many: u64 = testkit::short_or_long(10_000, 100_000);
     let mut text = String::from("roll,frame,f_number,shutter,note\n");
     for row in 0..many {
         text += &format!("Roll {},{},5.6,1/125,note {row}\n", row / 1000, row % 1000);
@@ -295,7 +291,7 @@ fn enter(book: &mut Notebook, roll: RollId, number: u32, draft: &FrameDraft, pla
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: if long() { 150 } else { 40 }, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: testkit::short_or_long(40, 150), failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn what_goes_out_comes_in_the_same(

@@ -156,7 +156,7 @@ fn spoil_all(files: &[(String, Vec<u8>)], times: usize) {
 
 /// How often each file is spoilt: CLOSEWORK_LONG=1 makes the search a long one.
 fn times(short: usize, long: usize) -> usize {
-    if std::env::var_os("CLOSEWORK_LONG").is_some_and(|v| v == "1") { long } else { short }
+    testkit::short_or_long(short, long)
 }
 
 #[test]

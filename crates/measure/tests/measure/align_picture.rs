@@ -90,10 +90,6 @@ fn cases() -> Vec<Case> {
     ]
 }
 
-fn long() -> bool {
-    std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1")
-}
-
 /// Every magnification with every turn, blur and grain.
 fn grid() -> Vec<Case> {
     let mut all = Vec::new();
@@ -129,7 +125,11 @@ struct Outcome {
 fn rendered_frames_are_brought_together_to_half_a_pixel() {
     let scene = beetle();
     let (first, light) = scanned(&scene, plain());
-    let all: Vec<Case> = cases().into_iter().chain(if long() { grid() } else { Vec::new() }).collect();
+    // The short form takes every other one.
+    let all: Vec<Case> = match testkit::long() {
+        true => cases().into_iter().chain(grid()).collect(),
+        false => cases().into_iter().step_by(2).collect(),
+    };
     let next = AtomicUsize::new(0);
     let work = || {
         let mine = std::iter::from_fn(|| all.get(next.fetch_add(1, Ordering::Relaxed)));
@@ -186,7 +186,7 @@ fn different_subjects_are_refused() {
         scene.lay(&specimen(Specimen::SeedPod), 18.0, 40.0, Point::new(0.0, 0.0));
         scene
     }];
-    for scene in others {
+    for scene in others.into_iter().take(testkit::short_or_long(1, 2)) {
         let (second, other) =
             scanned(&scene, Settings { grain: Grain { density_sd: 0.03, correlation_um: 20.0 }, ..plain() });
         let refused = by_picture(&light, &other, &known(&first, &second, false));

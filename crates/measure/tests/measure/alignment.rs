@@ -124,7 +124,7 @@ fn four_corners_tell_a_tilt_but_no_curvature() {
 
 #[test]
 fn intervals_hold_the_truth() {
-    let n: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 3000 } else { 400 };
+    let n: u64 = testkit::short_or_long(400, 3000);
     let mut within = [0_u64; 3];
     for seed in 0..n {
         let report = alignment(&places(&NINE, (0.02, -0.01, 0.8), 0.05, seed), &FIELD).unwrap();

@@ -129,7 +129,7 @@ fn what_gives_no_contrast_is_refused() {
 
 #[test]
 fn intervals_hold_the_truth() {
-    let n: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 3000 } else { 300 };
+    let n: u64 = testkit::short_or_long(300, 3000);
     let (mut glares, mut ratios) = (0, 0);
     for seed in 0..n {
         let (trap, white) = (even(0.02, 0.01, 2 * seed), even(0.7, 0.03, 2 * seed + 1));

@@ -165,7 +165,7 @@ fn a_soft_lens_is_not_taken_for_a_bowl() {
 /// How often the truth lies in the interval (in one of two, where two are told): curvature, a corner, the middle, a tilt.
 #[test]
 fn intervals_hold_the_truth() {
-    let n: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 3000 } else { 60 };
+    let n: u64 = testkit::short_or_long(60, 3000);
     for tilt_deg in [0.0, 0.3, 1.0, 2.0] {
         let (mut within, mut asked) = ([0_u64; 4], 0_u64);
         for seed in 0..n / 4 {

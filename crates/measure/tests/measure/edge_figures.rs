@@ -289,7 +289,7 @@ fn a_measured_edge_knows_how_it_lies_in_the_field() {
 /// Two thousand edges of chance: angle, blur, noise, contrast, bits and length. Only with `CLOSEWORK_LONG=1`.
 #[test]
 fn intervals_of_chance_edges_hold_what_they_say() {
-    if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") {
+    if testkit::long() {
         chance_edges(2000);
     }
 }

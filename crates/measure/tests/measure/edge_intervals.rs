@@ -7,7 +7,7 @@ use planes::{Linear, Plane, ToneCurve};
 
 /// Pictures per case.
 fn seeds() -> u64 {
-    if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 400 } else { 40 }
+    testkit::short_or_long(40, 400)
 }
 
 /// Shares of 0.95 by chance: three standard deviations of the binomial distribution, and no more than all.

@@ -77,7 +77,7 @@ fn an_even_frame_is_even_and_dirt_weighs_little() {
 
 #[test]
 fn intervals_hold_the_truth() {
-    let n: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 3000 } else { 300 };
+    let n: u64 = testkit::short_or_long(300, 3000);
     let mut within = [0_u64; 3];
     for seed in 0..n {
         let report = evenness(&ground(|u, v| 0.2 * u - 0.1 * v - 0.3 * (u * u + v * v), 0.05, seed), &FRAME).unwrap();

@@ -68,7 +68,7 @@ fn steps_that_promise_too_much_are_named() {
 
 #[test]
 fn intervals_hold_the_truth() {
-    let n: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 3000 } else { 400 };
+    let n: u64 = testkit::short_or_long(400, 3000);
     let (mut offsets, mut slopes) = (0, 0);
     for seed in 0..n {
         let report = exposed(&steps(-0.4, 0.9, 0.02, seed), &ExposedOptions::default()).unwrap();

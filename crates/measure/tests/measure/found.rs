@@ -8,10 +8,6 @@ use planes::{Channels, Linear, Picture, Plane, Region, ToneCurve};
 use std::path::Path;
 use testkit::assert_close;
 
-fn long() -> bool {
-    std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1")
-}
-
 fn cut(picture: &Picture<Linear>, region: Region) -> Picture<Linear> {
     let [x, y] = [region.x, region.y].map(|v| v as usize);
     let part = |p: &Plane<Linear>| {
@@ -111,7 +107,7 @@ fn scene(seed: u64, leans: (f64, f64)) -> (f64, Vec<Square>, Picture<Linear>) {
 
 #[test]
 fn what_is_offered_on_drawn_squares_is_measured_and_true() {
-    let scenes = if long() { 200 } else { 12 };
+    let scenes = testkit::short_or_long(12, 200);
     let (mut sides, mut offered, mut accepted, mut top, mut top_accepted) = (0, 0, 0, 0, 0);
     for seed in 0..scenes {
         let (ground, squares, picture) = scene(seed, (3.0, 40.0));

@@ -8,7 +8,7 @@ use measure::{
 use testkit::assert_close;
 
 fn trials() -> u64 {
-    if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 3000 } else { 300 }
+    testkit::short_or_long(300, 3000)
 }
 
 fn coloured(red: Edge, green: Edge, blue: Edge, noise: f64) -> EdgeFringe {

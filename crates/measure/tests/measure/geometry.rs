@@ -305,7 +305,7 @@ fn tilts_that_a_depth_allows() {
 
 #[test]
 fn intervals_hold_the_truth() {
-    let trials: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 3000 } else { 300 };
+    let trials: u64 = testkit::short_or_long(300, 3000);
     let clean = LEANING.pairs(4);
     let truth = LEANING.measured(&clean);
     let lean = tilt(&truth, &at(120.0, 0.0)).unwrap();

@@ -103,7 +103,7 @@ fn colours_and_apertures() {
 
 #[test]
 fn intervals_hold_the_truth() {
-    let n: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 1000 } else { 150 };
+    let n: u64 = testkit::short_or_long(150, 1000);
     let square = 0.0384 * (std::f64::consts::PI / 4.0).sqrt();
     let (mut deviations, mut rms) = (0, 0);
     for seed in 0..n {

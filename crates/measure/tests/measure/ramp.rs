@@ -68,7 +68,7 @@ fn a_real_lens_is_followed_though_false_detail_comes_back() {
 
 #[test]
 fn intervals_hold_the_truth() {
-    let n: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 3000 } else { 300 };
+    let n: u64 = testkit::short_or_long(300, 3000);
     let gauss = |h: f64| 0.7 * (-((h - 0.4) / 1.1_f64).powi(2)).exp();
     let (mut peaks, mut depths, mut real) = (0, 0, 0);
     for seed in 0..n {

@@ -190,7 +190,7 @@ fn any_line(chance: &mut Noise, size: f64) -> ScaleOptions {
 /// 3, 6, 19, 16 and 5 in 100, clouds of all five 3 in 100. The short form takes the first 30 lines.
 #[test]
 fn textures_are_seldom_taken_for_rulers() {
-    let seeds: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 1000 } else { 30 };
+    let seeds: u64 = testkit::short_or_long(30, 1000);
     let mistaken = |seed: &u64| {
         let found = scale(&grey(texture(*seed, 260)), &any_line(&mut Noise::new(seed + 50_000), 260.0));
         found.inspect(|r| println!("{seed} ({}): {:.2} px, {} marks", seed % 6, r.px_per_tick, r.ticks)).is_ok()

@@ -79,7 +79,7 @@ fn noise() {
 /// Ten times as many pictures with `CLOSEWORK_LONG=1`.
 #[test]
 fn the_interval_holds_in_about_95_of_100() {
-    let seeds: u64 = if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") { 400 } else { 40 };
+    let seeds: u64 = testkit::short_or_long(40, 400);
     let ruler = Ruler { sigma: 0.9, ..Ruler::fitted(12.0, 9.9, 16) };
     let clean = ruler.plane();
     let within = |seed: u64| {

@@ -248,7 +248,7 @@ fn said() -> impl Strategy<Value = Said> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: testkit::short_or_long(60, 200), failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Whatever way the entries of one phone come, and however often: in the end all is as if each had come once, in order.
     #[test]

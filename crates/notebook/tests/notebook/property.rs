@@ -61,7 +61,7 @@ fn cases(cases: u32) -> ProptestConfig {
 }
 
 proptest! {
-    #![proptest_config(cases(400))]
+    #![proptest_config(cases(testkit::short_or_long(100, 400)))]
 
     #[test]
     fn in_memory_the_notebook_does_as_the_model_does(steps in vec(step(), 1..120)) {

@@ -130,7 +130,7 @@ fn straight_on_a_bowl_is_told_either_way_and_no_corner_is_blamed_on_the_lens_alo
 
 #[test]
 fn tilt_and_curvature_over_a_grid() {
-    if std::env::var("CLOSEWORK_LONG").is_ok_and(|v| v == "1") {
+    if testkit::long() {
         return grid();
     }
 

@@ -120,9 +120,9 @@ fn a_grey_scale_gives_its_fields_from_the_lightest() {
 #[test]
 fn a_tilted_rule_tells_where_the_focus_lay_and_how_deep() {
     // Field, height of best focus, effective f-number, whether a lens near by shows what is higher larger.
-    for (field_mm, height_mm, f_number, distance_mm) in
-        [(40.0, 0.6, 5.0, f64::INFINITY), (40.0, -1.0, 5.0, 140.0), (15.0, 0.2, 8.0, 70.0), (58.0, 1.5, 4.0, 160.0)]
-    {
+    let all =
+        [(40.0, -1.0, 5.0, 140.0), (15.0, 0.2, 8.0, 70.0), (40.0, 0.6, 5.0, f64::INFINITY), (58.0, 1.5, 4.0, 160.0)];
+    for (field_mm, height_mm, f_number, distance_mm) in all.into_iter().take(testkit::short_or_long(2, 4)) {
         let scene = scene(field_mm, &laid());
         let settings = Settings {
             focus: Focus { height_mm, slope: Point::new(0.0, 0.0), curvature_mm: 0.0, f_number },

@@ -36,6 +36,11 @@ pub fn surest(photograph: &Plane<Linear>) -> Vec<[u32; 4]> {
     taken
 }
 
+/// Whether a region passes what the rule asks of each by itself.
+pub fn is_wanted(photograph: &Plane<Linear>, region: [u32; 4]) -> bool {
+    unsure(photograph, region).is_some()
+}
+
 fn places(photograph: &Plane<Linear>) -> impl Iterator<Item = [u32; 4]> + use<> {
     let (width, height) = (photograph.width() as u32, photograph.height() as u32);
     SIZES.into_iter().flat_map(move |(w, h)| {
