@@ -32,6 +32,17 @@ manners?.addEventListener("submit", (event) => {
 });
 if (manners) showChoices(manners);
 
+// --- the way back from a refusal ------------------------------------------------------------------------------------
+
+const back = /** @type {HTMLAnchorElement | null} */ (document.querySelector("a[data-back]"));
+if (back && history.length > 1) {
+  back.textContent = "Back to where you came from";
+  back.addEventListener("click", (event) => {
+    event.preventDefault();
+    history.back();
+  });
+}
+
 // --- forms that forget nothing --------------------------------------------------------------------------------------
 // A form with data-keep="key" is copied to this browser at every change, and filled from there after a reload or a lost
 // connection. The server's cookie saved=key says that it was accepted, and the copy is dropped.

@@ -38,6 +38,8 @@ pub use plan::PlanDocument;
 pub use pocket::PocketDocument;
 pub use records::{PaperDocument, SidecarDocument, SidecarsDocument, WrittenDocument};
 pub use scale::{ScaleDocument, around_line};
+#[cfg(test)]
+pub(crate) use uses::tests::need;
 pub use uses::{
     Asked, COMMON_PRACTICE, OWN_CHOICE, PrintDocument, RequirementDocument, Seen, Side, Terms, USE_VERSION,
     UnreadableUse, UseDocument,

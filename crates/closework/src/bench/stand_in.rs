@@ -20,7 +20,7 @@ const USUAL_CLOSE_UP_MM: f64 = 58.0;
 pub enum BenchError {
     /// The lens has no form.
     #[error(
-        "no design form is chosen for lens \"{lens}\": rays need glass to go through; choose the form nearest to it in the kit (field {FIELD}), for example {example}"
+        "no design form is chosen for lens \"{lens}\": rays need glass to go through; choose the form nearest to it on its sheet in the kit (“design form on the bench”; {FIELD} in a kit file), for example {example}"
     )]
     NoForm {
         /// The lens.

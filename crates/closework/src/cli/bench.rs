@@ -136,8 +136,9 @@ fn asked(args: &args::BenchSetUp) -> Result<Asked, CliError> {
         turned: args.close_up_turned,
         gap_mm: args.gap_mm,
     });
-    let coupled = args.coupled.as_ref().map(|key| Coupled {
-        glass: Glass::Form(key.trim().to_owned()),
+    let second = self::glass(args.coupled.as_deref(), args.coupled_table.as_deref())?;
+    let coupled = second.map(|glass| Coupled {
+        glass,
         focal_length_mm: args.coupled_focal_mm,
         f_number: args.coupled_f_number,
         gap_mm: args.gap_mm,

@@ -27,7 +27,7 @@ pub fn sentence(error: &Error, typed: &[String]) -> String {
         ErrorKind::InvalidValue => format!("{option} needs a value after it: {}", usage(error)),
         ErrorKind::UnknownArgument => unknown(error, &option, &help),
         ErrorKind::MissingRequiredArgument => format!("{command} needs {}; {help} tells more", usage(error)),
-        ErrorKind::ArgumentConflict => format!("{option} is given twice; give it once"),
+        ErrorKind::ArgumentConflict => in_conflict(error, &option),
         ErrorKind::TooManyValues => format!("{option} takes no value; write it alone"),
         ErrorKind::InvalidSubcommand => no_such_command(error, &command),
         ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand | ErrorKind::MissingSubcommand if command == "frames" => {
@@ -85,6 +85,16 @@ fn refused_value(error: &Error, option: &str) -> String {
     let why = error.source().map_or_else(|| first_line(error), ToString::to_string);
     let colon = if why.starts_with('"') { ":" } else { "" };
     format!("{option}{colon} {why}")
+}
+
+/// An option twice, or beside one that says the same another way.
+fn in_conflict(error: &Error, option: &str) -> String {
+    let bare = |word: String| word.split_whitespace().next().unwrap_or_default().to_string();
+    let others = context(error, ContextKind::PriorArg).into_iter().map(bare).filter(|other| other != option);
+    match others.collect::<Vec<_>>().join(" or ") {
+        none if none.is_empty() => format!("{option} is given twice; give it once"),
+        others => format!("{option} does not go together with {others}; give one of them"),
+    }
 }
 
 fn unknown(error: &Error, option: &str, help: &str) -> String {

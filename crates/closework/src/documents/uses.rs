@@ -408,7 +408,7 @@ impl UseDocument {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
     use verdict::enough::{PictureSize, ready_made};
 
@@ -446,8 +446,8 @@ mod tests {
         }
     }
 
-    /// 254 mm from 56 mm, enlarged 4.5357 times; 5 lp/mm are seen.
-    fn need() -> Need {
+    /// A job that wants 0.98 life size: 254 mm from 56 mm, enlarged 4.5357 times; 5 lp/mm are seen.
+    pub(crate) fn need() -> Need {
         Need {
             subject_mm: 40.0,
             fill: 0.7,

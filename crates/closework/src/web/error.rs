@@ -133,6 +133,8 @@ impl IntoResponse for PageError {
                 p.what { (self.what) }
                 p { (self.advice) }
                 @if let Some(cause) = &self.cause { p.cause { code { (cause) } } }
+                // The script leads back to the page before, with what was typed there; the address before is not sent along.
+                p { a href="/jobs" data-back { "To the list of jobs" } }
             }
         };
         (self.status, page(title, Place::Nowhere, body)).into_response()

@@ -63,6 +63,17 @@ fn what_is_in_front_magnifies_by_its_rule() {
     let coupled =
         with(&["--focal-mm", "160", "--coupled", "triplet-derived-1903", "--coupled-focal-mm", "80", "--at-mm", "0"]);
     assert_close!(number(&coupled, "magnification"), 2.0, relative = 1e-9);
+    // A table of one's own in front, by the same rule.
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("own.txt");
+    std::fs::write(&path, OWN).expect("written");
+    let file = path.to_str().expect("a path");
+    let own = with(&["--focal-mm", "160", "--coupled-table", file, "--coupled-focal-mm", "64", "--at-mm", "0"]);
+    assert_close!(number(&own, "magnification"), 2.5, relative = 1e-9);
+    let both = [&DOUBLE_GAUSS[..], &["--coupled", "telephoto", "--coupled-table", file]].concat();
+    assert!(run(&both).0 == Some(2), "{}", run(&both).2);
+    assert!(run(&both).2.contains("--coupled does not go together with --coupled-table; give one of them"));
+    assert!(refused(&[&DOUBLE_GAUSS[..], &["--coupled-table", "/nowhere"]].concat()).contains("/nowhere"));
     let close_up = with(&["--focal-mm", "80", "--close-up-dpt", "4", "--close-up", "cemented", "--at-mm", "0"]);
     assert_close!(number(&close_up, "magnification"), 0.32, relative = 1e-9);
 }

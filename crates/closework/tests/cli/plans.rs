@@ -139,6 +139,33 @@ fn planned_set_ups_of_lenses_with_forms_are_predicted_and_labelled_so() {
     assert!(words.contains("    predicted, at f/") && words.contains("a form, not your lens"), "{words}");
 }
 
+/// An inch of 25.4 mm is 2540 pitches of 10 µm and 4000 of 6.35 µm.
+#[test]
+fn a_plan_says_which_scans_it_counts() {
+    let args = ["plan", "--subject", "40x25", "--print-mm", "200", "--fill", "70%"];
+    let with = DRAWER.replace("id = \"hundred\"\n", "id = \"hundred\"\ndesign_form = \"double-gauss-1954\"\n");
+    let (_folder, path) = crate::kit(&with);
+    let said = |more: &[&str]| {
+        let output = crate::closework(&[&args[..], more].concat(), &path);
+        String::from_utf8_lossy(&output.stdout).into_owned()
+    };
+    let usual = said(&[]);
+    assert!(usual.contains("pitch of 6.35 µm, 4000 samples to the inch: a usual scan, since no scan says"), "{usual}");
+    let typed = said(&["--pitch-um", "10"]);
+    assert!(typed.contains("pitch of 10.0 µm, 2540 samples to the inch: as --pitch-um says"), "{typed}");
+    // Coarser scans hold less of what the lens draws.
+    let detail = |pitch: &str| {
+        let plan = crate::document_of(&[&args[..], &["--pitch-um", pitch, "--json"]].concat(), &with);
+        let setups = plan["setups"].as_array().expect("set-ups").clone();
+        let found = setups.iter().find(|one| !one["predicted"].is_null()).expect("one is predicted");
+        found["predicted"]["detail_lp_mm"]["value"].as_f64().expect("a figure")
+    };
+    assert!(detail("25.4") < detail("5"), "{} {}", detail("25.4"), detail("5"));
+    for wrong in ["0", "-1", "fine"] {
+        assert!(refusal(&[&args[..], &["--pitch-um", wrong]].concat(), &with).contains("--pitch-um"), "{wrong}");
+    }
+}
+
 #[test]
 fn a_plan_that_is_not_understood_is_refused() {
     for (args, needle) in [

@@ -166,6 +166,7 @@ pub struct BenchFrame {
 
 /// A form with attachments.
 #[derive(Debug, clap::Args)]
+#[command(group = clap::ArgGroup::new("second").args(["coupled", "coupled_table"]).multiple(true))]
 pub struct BenchSetUp {
     /// A form's key, from closework bench forms.
     #[arg(long, value_name = "KEY", conflicts_with = "table")]
@@ -206,11 +207,14 @@ pub struct BenchSetUp {
     /// A second form turned round in front, by its key.
     #[arg(long, value_name = "KEY", conflicts_with = "close_up_dpt")]
     pub coupled: Option<String>,
+    /// A file with a lens table of your own to be the second lens, turned round in front.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["close_up_dpt", "coupled"])]
+    pub coupled_table: Option<PathBuf>,
     /// The second lens's focal length in millimetres.
-    #[arg(long, value_name = "MM", value_parser = values::positive, requires = "coupled")]
+    #[arg(long, value_name = "MM", value_parser = values::positive, requires = "second")]
     pub coupled_focal_mm: Option<f64>,
     /// What the second lens's own iris is opened to; as wide as its form is printed to go when left out.
-    #[arg(long, value_name = "N", value_parser = values::positive, requires = "coupled")]
+    #[arg(long, value_name = "N", value_parser = values::positive, requires = "second")]
     pub coupled_f_number: Option<f64>,
     /// Glass to glass between the lens and what is in front of it, in millimetres.
     #[arg(long, value_name = "MM", default_value_t = 6.0, value_parser = values::not_negative)]

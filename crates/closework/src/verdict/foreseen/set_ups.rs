@@ -14,7 +14,7 @@ use super::super::figures::measured;
 use super::super::predicted::{address, predicted};
 use super::super::uses::Stated;
 use super::figures;
-use crate::bench::{BenchError, Chain, Foresee, PredictedFigures, Told, Trace};
+use crate::bench::{BenchError, Chain, FIELD, Foresee, PredictedFigures, Told, Trace};
 use crate::documents::foreseen::ForeseenCheck;
 use crate::documents::verdict::Silent;
 use crate::planner::{Planned, Wishes, stop_for, ways};
@@ -122,7 +122,7 @@ impl Gatherer<'_> {
     }
 
     fn within_reach(&mut self) -> Option<()> {
-        let mut refused: BTreeSet<String> = BTreeSet::new();
+        let mut refused: BTreeSet<Why> = BTreeSet::new();
         for job in &self.prepared.material.jobs {
             let kit = &self.prepared.material.kit;
             for planned in ways_for(kit, job, &|_| true, OF_KIT) {
@@ -159,7 +159,7 @@ impl Gatherer<'_> {
         let Ok(with) = with else { return Some("a part of the kit has its name already".into()) };
         let has = |setup: &ReachedSetup| setup.parts.iter().any(|word| id_of(word) == wish.id());
         // The simplest set-ups come first, and their refusal says most.
-        let mut refused: Option<String> = None;
+        let mut refused: Option<Why> = None;
         for job in &self.prepared.material.jobs {
             for planned in ways_for(&with, job, &has, OF_WISH) {
                 let plain = plain(&planned);
@@ -172,9 +172,8 @@ impl Gatherer<'_> {
                 }
             }
         }
-        Some(refused.unwrap_or_else(|| {
-            "no set-up with it serves the size, room and light of a job as the kit does not already, so that nothing was traced".into()
-        }))
+        let nothing = "no set-up with it serves the size, room and light of a job as the kit does not already, so that nothing was traced";
+        Some(refused.map_or_else(|| nothing.into(), |why| why.words))
     }
 
     fn is_known(&self, plain: &Plain) -> bool {
@@ -183,13 +182,13 @@ impl Gatherer<'_> {
     }
 
     /// Traces a set-up at some places; with it half the frame's diagonal, mm.
-    fn traced(&self, plain: &Plain, places: &[f64]) -> Option<Result<(Arc<PredictedFigures>, f64), String>> {
+    fn traced(&self, plain: &Plain, places: &[f64]) -> Option<Result<(Arc<PredictedFigures>, f64), Why>> {
         let (setup, asked) = match self.question(plain, places) {
             Ok(found) => found,
-            Err(why) => return Some(Err(why)),
+            Err(why) => return Some(Err(why.into())),
         };
         let told: Told = (self.trace)(&setup, &asked)?;
-        Some(told.map(|told| (told, asked.corner_mm)).map_err(|why: BenchError| sentence(&why.to_string())))
+        Some(told.map(|told| (told, asked.corner_mm)).map_err(Why::from))
     }
 
     fn question(&self, plain: &Plain, places: &[f64]) -> Result<(Setup<'_>, Foresee), String> {
@@ -272,10 +271,37 @@ impl Gatherer<'_> {
 /// Places nearer together than this share of the way to the corner are one.
 const NEAR: f64 = 0.06;
 
-fn untraced(what: String, plain: &Plain, why: &str) -> Silent {
-    let page =
-        if why.contains("design form") { "/kit".into() } else { address(&plain.parts, &plain.focus, plain.f_number) };
-    Silent { what, why: why.trim_end_matches('.').to_owned(), next: "look at it".into(), page }
+/// Why there is nothing to be told of a set-up.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+struct Why {
+    words: String,
+    /// The lens that has no form, or one that there is not.
+    formless: Option<String>,
+}
+
+impl From<BenchError> for Why {
+    fn from(why: BenchError) -> Self {
+        let words = sentence(&why.to_string());
+        let formless = match why {
+            BenchError::NoForm { lens, .. } | BenchError::UnknownForm { lens, .. } => Some(lens),
+            _ => None,
+        };
+        Self { words, formless }
+    }
+}
+
+impl From<String> for Why {
+    fn from(words: String) -> Self {
+        Self { words, formless: None }
+    }
+}
+
+fn untraced(what: String, plain: &Plain, why: &Why) -> Silent {
+    let (next, page) = match &why.formless {
+        Some(lens) => ("choose its form", format!("/kit/part/{lens}#field-{FIELD}")),
+        None => ("look at it", address(&plain.parts, &plain.focus, plain.f_number)),
+    };
+    Silent { what, why: why.words.trim_end_matches('.').to_owned(), next: next.into(), page }
 }
 
 fn id_of(word: &str) -> &str {

@@ -143,7 +143,8 @@ pub(super) fn colour(found: &Found) -> Markup {
 
 /// Light and distortion.
 pub(super) fn light(found: &Found) -> Markup {
-    let axes = (field_axis(), Axis::linear("Share of the middle's light", "").range(0.0, 1.0));
+    // A little above the whole, or a lens that loses nothing draws its line along the frame.
+    let axes = (field_axis(), Axis::linear("Share of the middle's light", "").range(0.0, 1.1));
     let marks = vec![line("", over(found, |zone| zone.illumination.clamp(0.0, 1.0)), 0)];
     chart(
         "light",

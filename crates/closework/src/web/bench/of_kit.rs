@@ -5,7 +5,7 @@ use maud::{Markup, html};
 
 use super::desk::traced;
 use super::{measured, picture, shown};
-use crate::bench::{MeasuredFrame, design_of, inside_words, measured_frames, stand_in};
+use crate::bench::{BenchError, MeasuredFrame, design_of, inside_words, measured_frames, stand_in};
 use crate::web::error::{PageResult, sentence};
 use crate::web::form::{Field, Filled};
 use crate::web::kit_book::{read_kit, set_up_name};
@@ -26,7 +26,6 @@ pub(super) async fn show(app: &App, manners: Manners, mut query: Filled) -> Page
         (forms(&kit, &picked))
         (asking(&picked, &query))
         (result)
-        (picture::door(&picked))
         (measured_with(&kit, &frames))
         (command(&picked))
     };
@@ -48,7 +47,7 @@ async fn result(
         Err(error) => return Ok(refusal(&error)),
         Ok((setup, _)) => match stand_in(&setup) {
             Err(why) => {
-                return Ok(html! { (shown::refused(&why.to_string())) (without_glass(setup.lens().id())) });
+                return Ok(html! { (shown::refused(&why.to_string())) (without_glass(&why)) });
             }
             Ok((set_up, design)) => (set_up, design, setup.numbers().frame, inside_words(&setup)),
         },
@@ -56,16 +55,19 @@ async fn result(
     let (set_up, design, frame_mm, inside) = glass;
     let wanted = shown::wanted(query, frame_mm);
     if query.has_errors() {
-        return Ok(html! {});
+        return Ok(picture::door(picked));
     }
     let traced = traced(app, set_up, design, &wanted).await?;
     Ok(html! {
         @if let Some(words) = inside { p.note { (sentence(&words)) } }
         (shown::result(&traced, &wanted, manners.units))
+        (picture::door(picked))
     })
 }
 
-fn without_glass(lens: &str) -> Markup {
+/// The way on where a form is what is missing.
+fn without_glass(why: &BenchError) -> Markup {
+    let (BenchError::NoForm { lens, .. } | BenchError::UnknownForm { lens, .. }) = why else { return html! {} };
     html! { div.actions { a.button.main href=(format!("/bench?lens={lens}")) { "Choose a form" } } }
 }
 
@@ -89,7 +91,7 @@ fn forms(kit: &Kit, picked: &Picked) -> Markup {
                 Ok(design) => { a href=(shown::page_of(&design)) { (design.name()) } " (" (design.source()) ")" },
                 Err(_) => "no form is chosen",
             }
-            ". " a href=(format!("/bench?lens={}", lens.id())) { "Another form" }
+            ". " a href=(format!("/bench?lens={}", lens.id())) { @if design_of(kit, lens).is_ok() { "Another form" } @else { "Choose one" } }
         } } }
     }
 }

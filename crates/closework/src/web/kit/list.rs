@@ -153,10 +153,16 @@ fn value_text(part: &Part, field: &FieldSpec) -> String {
     if field.shape == Shape::Flag {
         return if part.flag(field.name) { "yes".into() } else { String::new() };
     }
-    let text = part.form_text(field.name);
+    let text = with_minus(field, part.form_text(field.name));
     let between = if field.name == "draw_mm" { " to " } else { " × " };
     let text = if matches!(field.shape, Shape::Pair(_)) { text.replace(", ", between) } else { text };
     if text.is_empty() || field.unit.is_empty() { text } else { format!("{text} {}", field.unit) }
+}
+
+/// Figures below 0 with a minus in the place of the hyphen that is typed.
+fn with_minus(field: &FieldSpec, text: String) -> String {
+    let figures = matches!(field.shape, Shape::Number(_) | Shape::Pair(_) | Shape::Numbers(_));
+    if figures { text.replace('-', "\u{2212}") } else { text }
 }
 
 /// The same words with a capital.

@@ -75,7 +75,8 @@ async fn what_has_no_glass_says_what_to_do() {
     let bare = with_kit(&crate::demo::KIT.replace("design_form", "# design_form"));
     let text = bare.get(&format!("/bench?{STACK}")).await.text();
     assert!(text.contains("no design form is chosen") || text.contains("No design form is chosen"), "{text}");
-    assert!(text.contains("href=\"/bench?lens=normal-85\""));
+    assert!(text.contains("href=\"/bench?lens=normal-85\"") && text.contains("Choose one"));
+    assert!(text.contains("Choose a form") && !text.contains("Draw it"), "what cannot be drawn is not offered: {text}");
     let odd = with_kit(&crate::demo::KIT.replace("double-gauss-1954", "double-gaus"));
     assert!(odd.get(&format!("/bench?{STACK}")).await.text().contains("which there is not"));
     let house = house();

@@ -382,3 +382,9 @@ async fn every_kind_of_part_can_be_picked() {
         assert!(text.contains(words), "{words}: {text}");
     }
 }
+
+#[tokio::test]
+async fn a_figure_below_nothing_has_a_minus_in_the_kit() {
+    let kit = furnished().get("/kit").await.text();
+    assert!(kit.contains("<dd>−9.3 ± 2 mm</dd>") && kit.contains("double-gauss-1954"), "{kit}");
+}

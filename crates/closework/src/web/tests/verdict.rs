@@ -159,10 +159,21 @@ async fn what_is_unsure_of_prices_is_unsure_of_their_sum() {
 #[tokio::test]
 async fn a_use_without_a_body_to_work_it_out_on_is_refused() {
     let house = furnished();
+    let stated = [("title", "Plate"), ("quantity-0", "resolution"), ("limit-0", "20"), ("at-0", "30"), ("out-0", "90")];
+    assert_eq!(house.post("/jobs/1/uses", &stated).await.status, StatusCode::SEE_OTHER);
     assert_eq!(house.post("/kit/part/six/delete", &[]).await.status, StatusCode::SEE_OTHER);
     let refused = house.get("/jobs/1/uses/new?set=plate").await;
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(refused.text().contains("Put it there first"));
+    assert!(refused.text().contains("Put it there first") && refused.text().contains("data-back"));
+    // One that is there opens and says so; nothing is saved that could not be checked, and it can be deleted.
+    let page = house.get("/uses/1").await;
+    assert_eq!(page.status, StatusCode::OK);
+    assert!(page.text().contains("is not in the kit") && page.text().contains("value=\"Plate\""), "{}", page.text());
+    let other = house.post("/uses/1", &[&[("title", "Wall")], &stated[1..]].concat()).await;
+    assert_eq!(other.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(other.text().contains("value=\"Wall\"") && other.text().contains("when the body is back"));
+    assert!(house.get("/uses/1").await.text().contains("value=\"Plate\""));
+    assert_eq!(house.post("/uses/1/delete", &[]).await.status, StatusCode::SEE_OTHER);
     assert!(house.get("/jobs/1/verdict").await.text().contains("body of its job is not in the kit"));
 }
 

@@ -91,15 +91,18 @@ fn rounded(mut document: UseDocument) -> UseDocument {
     document
 }
 
-/// What a job asks on its own body; refused without that body.
-async fn need(app: &App, job: &Job) -> Result<Need, PageError> {
+const NO_BODY: &str = "The body of this job is not in the kit, so the size of its frame is not known.";
+
+/// What a job asks on its own body, where that is in the kit.
+async fn known_need(app: &App, job: &Job) -> Result<Option<Need>, PageError> {
     let kit = app.notebook(|book| read_kit(book)).await?;
-    need_for(job, &kit).ok_or_else(|| {
-        PageError::refused(
-            "The body of this job is not in the kit, so the size of its frame is not known.",
-            "Put it there first, or choose another body for the job.",
-        )
-    })
+    Ok(need_for(job, &kit))
+}
+
+/// The same; refused without that body.
+async fn need(app: &App, job: &Job) -> Result<Need, PageError> {
+    let refused = || PageError::refused(NO_BODY, "Put it there first, or choose another body for the job.");
+    known_need(app, job).await?.ok_or_else(refused)
 }
 
 pub(super) async fn new(State(app): State<App>, Path(id): Path<String>, RawQuery(query): RawQuery) -> PageResult {
@@ -109,7 +112,7 @@ pub(super) async fn new(State(app): State<App>, Path(id): Path<String>, RawQuery
     let set = if query.text("set").is_empty() { "job" } else { query.text("set") };
     let (title, document) =
         begun(set, &need).ok_or_else(|| PageError::missing(format!("There is no ready-made set “{set}”.")))?;
-    Ok(show(&job, &need, None, &filled_with(&title, &document)))
+    Ok(show(&job, Some(&need), None, &filled_with(&title, &document)))
 }
 
 pub(super) async fn add(State(app): State<App>, Path(id): Path<String>, filled: Filled) -> Result<Response, PageError> {
@@ -130,7 +133,7 @@ async fn use_of(app: &App, id: &str) -> Result<(UseRecord, Job), PageError> {
 
 pub(super) async fn edit(State(app): State<App>, Path(id): Path<String>) -> PageResult {
     let (record, job) = use_of(&app, &id).await?;
-    let need = need(&app, &job).await?;
+    let need = known_need(&app, &job).await?;
     let mut filled = match UseDocument::read(&record.draft.requirements) {
         Ok(document) => filled_with(&record.draft.title, &document),
         Err(why) => {
@@ -141,7 +144,7 @@ pub(super) async fn edit(State(app): State<App>, Path(id): Path<String>) -> Page
         }
     };
     filled.default_to("title", record.draft.title.clone());
-    Ok(show(&job, &need, Some(record.id), &filled))
+    Ok(show(&job, need.as_ref(), Some(record.id), &filled))
 }
 
 pub(super) async fn update(
@@ -160,9 +163,12 @@ pub(super) async fn delete(State(app): State<App>, Path(id): Path<String>) -> Re
 }
 
 async fn keep(app: &App, job: Job, id: Option<UseId>, mut filled: Filled) -> Result<Response, PageError> {
-    let need = need(app, &job).await?;
+    let Some(need) = known_need(app, &job).await? else {
+        filled.wrong("", format!("{NO_BODY} What you typed is still here; save it when the body is back."));
+        return Ok(come_back(show(&job, None, id, &filled)));
+    };
     let Some((title, document)) = read(&mut filled, &need) else {
-        return Ok(come_back(show(&job, &need, id, &filled)));
+        return Ok(come_back(show(&job, Some(&need), id, &filled)));
     };
     let requirements = to_json(&document).map_err(|e| PageError::broken("The limits could not be written down.", e))?;
     let (draft, number) = (UseDraft { title, requirements }, job.id);
@@ -174,7 +180,7 @@ async fn keep(app: &App, job: Job, id: Option<UseId>, mut filled: Filled) -> Res
         Ok(kept) => Ok(saved(&format!("/jobs/{}/verdict#use-{kept}", job.id), &key(&job, id))),
         Err(error) if error.status() == axum::http::StatusCode::UNPROCESSABLE_ENTITY => {
             filled.wrong("title", error.what());
-            Ok(come_back(show(&job, &need, id, &filled)))
+            Ok(come_back(show(&job, Some(&need), id, &filled)))
         }
         Err(error) => Err(error),
     }
@@ -369,15 +375,16 @@ fn at_label(asked: Asked) -> &'static str {
     if asked == Asked::Contrast { "fineness" } else { "share of the contrast, %" }
 }
 
-fn show(job: &Job, need: &Need, id: Option<UseId>, filled: &Filled) -> Html<String> {
+fn show(job: &Job, need: Option<&Need>, id: Option<UseId>, filled: &Filled) -> Html<String> {
     let action = id.map_or(format!("/jobs/{}/uses", job.id), |id| format!("/uses/{id}"));
     let shown = (rows(filled) + SPARE).min(MOST_LIMITS);
-    let own = own_need(filled, need);
+    let own = need.and_then(|need| own_need(filled, need));
     let body = html! {
         (filled.summary())
+        @if need.is_none() { (no_body(job)) }
         form method="post" action=(action) data-keep=(key(job, id)) {
             div.fields { (Field::text("title", "What it is for").required().show(filled)) }
-            (print(filled, need, own.as_ref()))
+            (print(filled, job, own.as_ref()))
             @for row in 0..shown { (limit(filled, own.as_ref(), row)) }
             div.actions {
                 button.main { "Save the use" }
@@ -400,6 +407,16 @@ fn show(job: &Job, need: &Need, id: Option<UseId>, filled: &Filled) -> Html<Stri
     Sheet::new(&title, Place::Verdict).lead(lead).show(body)
 }
 
+/// What is said over a use that nothing can be worked out for.
+fn no_body(job: &Job) -> Markup {
+    html! {
+        div.note {
+            p { (NO_BODY) " The use stands as it was stated, and is judged by again when the body is back." }
+            p { a href="/kit" { "Put the body back into the kit" } " or " a href=(format!("/jobs/{}/edit", job.id)) { "choose another body for the job" } "." }
+        }
+    }
+}
+
 /// The need with the print that is typed; `None` where that cannot be understood.
 fn own_need(filled: &Filled, job: &Need) -> Option<Need> {
     let mut copy = filled.clone();
@@ -409,7 +426,7 @@ fn own_need(filled: &Filled, job: &Need) -> Option<Need> {
 }
 
 /// The print that it is for, and what follows from it.
-fn print(filled: &Filled, job: &Need, own: Option<&Need>) -> Markup {
+fn print(filled: &Filled, job: &Job, own: Option<&Need>) -> Markup {
     let long = format!("Of the whole frame. Left blank, as the job's: {} mm.", fmt::figure(job.print_mm, 3));
     let fine = format!(
         "Instead of the distance. Both left blank, as the job's: {} lp/mm.",
@@ -515,18 +532,7 @@ fn stated(filled: &Filled, need: &Need, row: usize) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// A job that wants 0.98 life size on 56 mm of film and a print of 254 mm.
-    fn need() -> Need {
-        Need {
-            subject_mm: 40.0,
-            fill: 0.7,
-            frame_mm: [56.0, 56.0],
-            print_mm: 254.0,
-            criterion_lp_mm: 5.0,
-            contrast: 0.2,
-        }
-    }
+    use crate::documents::need;
 
     #[test]
     fn what_is_shown_reads_back_as_it_was() {
