@@ -96,7 +96,10 @@ function start(element) {
     element.setAttribute("aria-busy", "true");
     try {
       const body = new URLSearchParams(/** @type {any} */ (new FormData(form)));
-      const response = await fetch(form.action, { method: "POST", body });
+      const asks = form.method === "get";
+      const address = new URL(form.action);
+      if (asks) [address.search, address.hash] = [body.toString(), ""];
+      const response = await fetch(address, asks ? {} : { method: "POST", body });
       const page = new DOMParser().parseFromString(await response.text(), "text/html");
       const fresh = page.getElementById("work");
       if (!fresh) return document.documentElement.replaceChildren(...page.documentElement.children);

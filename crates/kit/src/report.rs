@@ -204,7 +204,7 @@ impl Setup<'_> {
         let plain = |numbers: &[f64]| {
             let mut next = numbers.iter();
             let spec = self.spec.map(&mut |input| next.next().copied().unwrap_or(input.value));
-            spec.figures(self.coc_mm).map(|figures| figures.row())
+            spec.possible_figures(self.coc_mm).map(|figures| figures.row())
         };
         propagate_checked(&inputs, simulation, slopes, plain).map_err(|error| self.blame(error))
     }

@@ -218,19 +218,15 @@ impl<'a> Setup<'a> {
     }
 
     /// The remedy depends on which side of infinity the film lies. A picture that is upright (a negative magnification
-    /// in the sense of an inverted one) means that the lens sits too near the film; the magnification is a straight
-    /// line in the extension, so two points of it tell how much is missing.
+    /// in the sense of an inverted one) means that the lens sits too near the film.
     pub(crate) fn missing_extension(&self) -> Option<SetupError> {
         let numbers = self.numbers();
-        let inverted = |spec: &Spec<f64>| spec.layout().ok()?.train.inverted_magnification();
-        let (here, a_millimetre_on) = (inverted(&numbers)?, inverted(&numbers.extended(1.0))?);
-        let missing_mm = -here / (a_millimetre_on - here);
+        let missing_mm = numbers.short_of_infinity_mm()?;
         let (_, link) = numbers.first_lens()?;
         // A reversed lens is not held by its mount: its register places nothing.
         let held = link.lens.register.filter(|_| link.facing == Facing::Normal);
         let register = held.map(|lens| [lens, numbers.register]).filter(|[lens, body]| lens > body);
-        (here < 0.0 && missing_mm > 0.0 && missing_mm.is_finite())
-            .then_some(SetupError::TooNearFilm { missing_mm, register })
+        Some(SetupError::TooNearFilm { missing_mm, register })
     }
 
     fn check_focus(&self, focus: Focus) -> Result<(), SetupError> {
@@ -500,7 +496,7 @@ fn link(
         Kind::ReversingRing | Kind::CouplingRing | Kind::StepRing => gap(assume(part, "thickness_mm", notes), false),
         Kind::Teleconverter => Link::Converter(converter_spec(part, register, notes)),
         Kind::Lens => {
-            let own = part.stated("register_mm").map(|own| adjusted(own, register));
+            let own = part.stated("register_mm").and_then(|own| unlike(own, register));
             let lens = LensSpec { register: own, ..lens_spec(part, notes) };
             let facing = hold.map_or(Facing::Normal, |hold| hold.facing);
             Link::Lens(LensLink { lens, facing, widest: required(part, "max_aperture", notes) })
@@ -528,17 +524,17 @@ fn converter_spec(part: &Part, body_register: Input, notes: &mut Notes) -> Conve
     ConverterSpec {
         factor: required(part, "factor", notes),
         length: required(part, "length_mm", notes),
-        register: part.stated("register_mm").map(|own| adjusted(own, body_register)),
+        register: part.stated("register_mm").and_then(|own| unlike(own, body_register)),
         clear: part.stated("clear_mm"),
     }
 }
 
-/// The register that a lens was built for, where a difference from the body's within the uncertainty of the two is
-/// none: they then meet at infinity, as every lens and body of one mount are adjusted to do. Otherwise 80.05 on 80
-/// would be refused at infinity for the sake of a twentieth of a millimetre that nobody measured. The doubt stays.
-fn adjusted(own: Input, body: Input) -> Input {
-    let differs = (own.value - body.value).abs() > own.plus_minus.hypot(body.plus_minus);
-    if differs { own } else { Input { value: body.value, ..own } }
+/// The register that a lens was built for, where it is another than the body's. A difference within the uncertainty of the two is
+/// none: they meet at infinity, as every lens and body of one mount are adjusted to do. Otherwise 80.05 on 80
+/// would be refused at infinity for the sake of a twentieth of a millimetre that nobody measured, and 80 on 80 would be unsure of
+/// infinity by two doubts that the adjustment has taken out.
+fn unlike(own: Input, body: Input) -> Option<Input> {
+    ((own.value - body.value).abs() > own.plus_minus.hypot(body.plus_minus)).then_some(own)
 }
 
 /// A bellows's draw with the uncertainty of its scale.

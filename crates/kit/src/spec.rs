@@ -533,10 +533,34 @@ impl<T: Real> Spec<T> {
 
     /// The same set-up with `more` mm of extension behind the lens nearest the body.
     pub fn extended(&self, more: T) -> Self {
+        self.spaced(more, true)
+    }
+
+    fn spaced(&self, more: T, extends: bool) -> Self {
         let mut longer = self.clone();
         let place = self.first_lens().map_or(0, |(index, _)| index);
-        longer.links.insert(place, Link::Gap(Gap { length: more, clear: None, extends: true }));
+        longer.links.insert(place, Link::Gap(Gap { length: more, clear: None, extends }));
         longer
+    }
+}
+
+impl Spec<f64> {
+    /// How many millimetres the lens sits nearer to the film than for an infinitely far subject; `None` where it does not. The
+    /// magnification is a straight line in the extension, so two points of it tell.
+    pub fn short_of_infinity_mm(&self) -> Option<f64> {
+        let inverted = |spec: &Self| spec.layout().ok()?.train.inverted_magnification();
+        let (here, a_millimetre_on) = (inverted(self)?, inverted(&self.extended(1.0))?);
+        let missing = -here / (a_millimetre_on - here);
+        (here < 0.0 && missing > 0.0 && missing.is_finite()).then_some(missing)
+    }
+
+    /// The figures of one possible kit among those that the doubts allow. In some of them a lens that stands at infinity would stand
+    /// beyond it, where there is no subject; whoever has that lens has it adjusted, so that it stands at infinity there, too.
+    pub(crate) fn possible_figures(&self, coc: f64) -> Result<Figures<f64>, SpecError> {
+        self.figures(coc).or_else(|why| {
+            let missing = self.short_of_infinity_mm().ok_or(why)?;
+            self.spaced(missing, false).figures(coc)
+        })
     }
 }
 

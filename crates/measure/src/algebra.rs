@@ -38,7 +38,7 @@ pub(crate) const COVERAGE_95: f64 = 1.959_963_984_540_054;
 ///
 /// The first four as tabled (JCGM 100:2008, table G.2: 12.71, 4.30, 3.18, 2.78), beyond them by the expansion that
 /// [`crate::numeric::student_975`] uses.
-pub(crate) fn student_975(degrees: usize) -> f64 {
+pub fn student_975(degrees: usize) -> f64 {
     match degrees {
         0 => f64::INFINITY,
         1 => 12.706_204_736,

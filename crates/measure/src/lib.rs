@@ -27,7 +27,7 @@ mod ruler;
 mod slanted;
 mod spline;
 
-pub use algebra::Figure;
+pub use algebra::{Figure, student_975};
 pub use align::{
     AlignError, AlignRemark, Aligned, ByPicture, PictureOptions, Resampled, SharpestZone, Similarity, Tone, ToneError,
     TonePoints, align_by_cards, align_by_picture, align_by_points, match_tone, resample, scale_by_magnification,

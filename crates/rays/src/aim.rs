@@ -15,19 +15,19 @@ const APPROACH: [usize; 3] = [1, 6, 30];
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum AimError {
     /// No ray from there passes the middle of the stop.
-    #[error("no ray from {field} in the field passes the middle of the stop")]
+    #[error("no ray from {:.0} % of the way to the edge of the field passes the middle of the stop", 100.0 * .field)]
     NoChief {
         /// The place in the field.
         field: f64,
     },
     /// Nothing of the stop's opening is lit from there.
-    #[error("no light from {field} in the field reaches the film")]
+    #[error("no light from {:.0} % of the way to the edge of the field reaches the film", 100.0 * .field)]
     Dark {
         /// The place in the field.
         field: f64,
     },
     /// Fewer rays came through than the shape of the pupil can be told from.
-    #[error("only {rays} rays from {field} in the field came through, too few to tell the pupil's shape")]
+    #[error("only {rays} rays from {:.0} % of the way to the edge of the field came through, too few to tell the pupil's shape", 100.0 * .field)]
     TooFew {
         /// The place in the field.
         field: f64,

@@ -6,6 +6,7 @@
 use std::collections::BTreeMap;
 
 use kit::{Kit, Setup, SetupRequest};
+use measure::student_975;
 use notebook::{Frame, FrameId, JobId, Measurement, MeasurementKind, Notebook, NotebookError, Scan};
 use rays::Transfer;
 
@@ -218,7 +219,13 @@ fn place(way: Way, all: &[Directed<'_>], corner_mm: f64, pitch_um: f64) -> Measu
         let count = read.len() as f64;
         let mean = |of: fn(&(f64, f64)) -> f64| read.iter().map(of).sum::<f64>() / count;
         let (value, own) = (mean(|r| r.0), mean(|r| r.1));
-        (!read.is_empty()).then_some(Compared { cycles_per_mm: lp, measured: value, plus_minus: own, predicted: None })
+        let squares: f64 = read.iter().map(|r| (r.0 - value).powi(2)).sum();
+        let apart = match read.len() {
+            0 | 1 => 0.0,
+            n => student_975(n - 1) * (squares / (count - 1.0) / count).sqrt(),
+        };
+        let plus_minus = own.max(apart);
+        (!read.is_empty()).then_some(Compared { cycles_per_mm: lp, measured: value, plus_minus, predicted: None })
     };
     MeasuredPlace {
         zone: all.first().map_or_else(String::new, |one| one.sharpness.zone.clone()),

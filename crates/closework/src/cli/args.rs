@@ -261,10 +261,10 @@ pub struct Reach {
     #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::count)]
     pub close_ups: Option<usize>,
     /// Teleconverters in one set-up: none or one.
-    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::count)]
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::none_or_one)]
     pub converters: Option<usize>,
     /// Lenses in one set-up: one, or two where they may be coupled.
-    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::count)]
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = values::one_or_two)]
     pub lenses: Option<usize>,
     /// List at most this many.
     #[arg(long, value_name = "N", default_value_t = 200, allow_hyphen_values = true, value_parser = values::count)]

@@ -8,6 +8,7 @@ use crate::bench::{
     Fit, MeasuredFrame, Way, design_of, fit, measured_frames, not_yours, off_by_words, taken_with, unheard,
 };
 use crate::documents::{BenchFitDocument, BenchMeasuredDocument, to_json};
+use crate::records::Known;
 use crate::web::fmt;
 use crate::web::kit_book::read_kit;
 use kit::Kit;
@@ -23,6 +24,9 @@ type Told = (MeasuredFrame, Result<MeasuredFrame, String>);
 pub fn measured(args: &args::BenchMeasured) -> Result<String, CliError> {
     let book = existing(&args.notebook)?;
     let kit = kit_in(&book)?;
+    if let Some(job) = args.job.filter(|job| !matches!(book.job(*job), Ok(Some(_)))) {
+        return Err(Known::not_found(&book, job)?.into());
+    }
     let frames =
         measured_frames(&book, |_| true)?.into_iter().filter(|frame| args.job.is_none_or(|job| job == frame.job));
     let told: Vec<Told> = frames

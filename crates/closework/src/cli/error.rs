@@ -291,14 +291,21 @@ impl CliError {
         match self {
             Self::Serve(error) if wrong_input(error) => ExitCode::from(2),
             // A folder that is not there is a slip in the path; a full disk is not the command line's fault.
-            Self::SaveRefused { source, .. } if source.kind() != std::io::ErrorKind::NotFound => ExitCode::FAILURE,
-            Self::OutRefused { source, .. } if source.kind() != std::io::ErrorKind::NotFound => ExitCode::FAILURE,
+            Self::SaveRefused { source, .. } | Self::OutRefused { source, .. } if !is_slip(source.kind()) => {
+                ExitCode::FAILURE
+            }
             Self::Beside(BesideError::Protected { .. } | BesideError::CutShort { .. }) => ExitCode::FAILURE,
             Self::Notebook(error) if !wrong_notebook(error) => ExitCode::FAILURE,
             Self::Serve(_) | Self::Json(_) | Self::NoHome | Self::Printing(_) | Self::Report(_) => ExitCode::FAILURE,
             _ => ExitCode::from(2),
         }
     }
+}
+
+/// What is named is not there, or is a folder where a file belongs or the other way round.
+fn is_slip(kind: std::io::ErrorKind) -> bool {
+    use std::io::ErrorKind as K;
+    matches!(kind, K::NotFound | K::AlreadyExists | K::IsADirectory | K::NotADirectory)
 }
 
 /// An address that is not this machine's, or a notebook that is none: what was given is wrong. A port that is taken or a

@@ -24,7 +24,7 @@ pub fn sentence(error: &Error, typed: &[String]) -> String {
     let option = option(error);
     match error.kind() {
         ErrorKind::ValueValidation => refused_value(error, &option),
-        ErrorKind::InvalidValue => format!("{option} needs a value after it: {}", usage(error)),
+        ErrorKind::InvalidValue => no_such_value(error, &option),
         ErrorKind::UnknownArgument => unknown(error, &option, &help),
         ErrorKind::MissingRequiredArgument => format!("{command} needs {}; {help} tells more", usage(error)),
         ErrorKind::ArgumentConflict => in_conflict(error, &option),
@@ -85,6 +85,16 @@ fn refused_value(error: &Error, option: &str) -> String {
     let why = error.source().map_or_else(|| first_line(error), ToString::to_string);
     let colon = if why.starts_with('"') { ":" } else { "" };
     format!("{option}{colon} {why}")
+}
+
+/// A word that is none of those an option takes, or no word at all.
+fn no_such_value(error: &Error, option: &str) -> String {
+    match context(error, ContextKind::InvalidValue).concat() {
+        none if none.is_empty() => format!("{option} needs a value after it: {}", usage(error)),
+        found => {
+            format!("{option} must be one of {}, not \"{found}\"", context(error, ContextKind::ValidValue).join(", "))
+        }
+    }
 }
 
 /// An option twice, or beside one that says the same another way.

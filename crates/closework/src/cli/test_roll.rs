@@ -40,16 +40,28 @@ pub fn run(args: &args::TestRoll) -> Result<String, CliError> {
     let rolls: Vec<RollAtHand> =
         args.rolls.iter().map(|frames| RollAtHand { free: (1..=*frames).collect(), shot: Vec::new() }).collect();
     let plan = laid.test.plan(&rolls).map_err(|error| refused(error.into()))?;
-    if args.job.json { Ok(to_json(&TestRollDocument::of(&laid, &plan))?) } else { Ok(words(&laid, &plan)) }
+    if args.job.json {
+        Ok(to_json(&TestRollDocument::of(&laid, &plan))?)
+    } else {
+        Ok(words(&laid, &plan, &args.setups))
+    }
 }
 
-fn words(laid: &Laid, plan: &TestPlan) -> String {
+fn words(laid: &Laid, plan: &TestPlan, named: &[String]) -> String {
     let mut text = String::new();
     for group in &laid.test.groups {
         text += &format!("at {} ({}×):\n", fmt::ratio(group.magnification), fmt::figure(group.magnification, 3));
         for (m, member) in group.members.iter().enumerate() {
             let stand = laid.stands[member.contender].as_ref();
             let set = stand.map_or(String::new(), |stand| format!("{} at {}", stand.parts.join(","), stand.focus));
+            let instead = if laid.other_tubes.contains(&member.contender) {
+                format!(
+                    " (in the place of {}, which does not come to this size; --own-tubes-only keeps to what is named)",
+                    named.get(member.contender).map_or("what is named", String::as_str)
+                )
+            } else {
+                String::new()
+            };
             let rings = group.apertures.iter().map(|aperture| match aperture.settings[m] {
                 Some(setting) => {
                     format!("f/{} for effective f/{}", setting.engraved, fmt::figure(aperture.effective, 2))
@@ -58,7 +70,7 @@ fn words(laid: &Laid, plan: &TestPlan) -> String {
             });
             let size = fmt::measured(member.magnification.value, member.magnification.half_width());
             text += &format!(
-                "  {}, {set}: {size}×; {}\n",
+                "  {}, {set}{instead}: {size}×; {}\n",
                 laid.test.name(member.contender),
                 rings.collect::<Vec<_>>().join(", ")
             );
@@ -69,6 +81,11 @@ fn words(laid: &Laid, plan: &TestPlan) -> String {
         for (place, slot) in frames.iter().enumerate() {
             text += &format!("{:4}  {}\n      {}\n", place + 1, laid.label(slot), laid.test.purpose(slot));
         }
+    }
+    for [first, second] in laid.twins() {
+        text += &format!(
+            "* {first} and {second} come to the same set-up at this size, so that nothing is compared: name another, or ask for another size.\n"
+        );
     }
     for reason in laid.test.cannot(&plan.decision) {
         text += &format!("* {}\n", sentence(&reason.to_string()));

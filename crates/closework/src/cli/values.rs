@@ -124,6 +124,14 @@ pub fn count(text: &str) -> Result<usize, String> {
 }
 
 /// One side or both, in millimetres: 40 or 40x25. The longer one comes first, however it was typed.
+pub fn none_or_one(text: &str) -> Result<usize, String> {
+    Some(count(text)?).filter(|n| *n <= 1).ok_or_else(|| format!("must be 0 or 1, not {}", text.trim()))
+}
+
+pub fn one_or_two(text: &str) -> Result<usize, String> {
+    Some(count(text)?).filter(|n| (1..=2).contains(n)).ok_or_else(|| format!("must be 1 or 2, not {}", text.trim()))
+}
+
 pub fn sides(text: &str) -> Result<(f64, Option<f64>), String> {
     match text.split_once(['x', '×', 'X']) {
         None => Ok((positive(text)?, None)),

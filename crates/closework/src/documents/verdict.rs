@@ -360,6 +360,9 @@ pub struct ChosenKit {
     pub unserved: Vec<String>,
     /// Parts that are owned and in no set-up that was tried: nothing can be said of them.
     pub untried: Vec<String>,
+    /// Their names, in the same order.
+    #[serde(default)]
+    pub untried_names: Vec<String>,
 }
 
 /// A purchase.

@@ -141,6 +141,20 @@ pub struct Laid {
     pub tolerance: f64,
 }
 
+impl Laid {
+    /// Set-ups of one group that come to the same parts and focus, by what sentences call them.
+    pub fn twins(&self) -> Vec<[&str; 2]> {
+        let set = |contender: usize| self.stands.get(contender)?.as_ref().map(|stand| (&stand.parts, stand.focus));
+        let of_group = |members: &[planning::test_roll::Matched]| {
+            let all: Vec<usize> = members.iter().map(|member| member.contender).collect();
+            let pairs = all.iter().enumerate().flat_map(|(i, a)| all[i + 1..].iter().map(move |b| (*a, *b)));
+            pairs.filter(|(a, b)| set(*a).is_some() && set(*a) == set(*b)).collect::<Vec<_>>()
+        };
+        let pairs = self.test.groups.iter().flat_map(|group| of_group(&group.members));
+        pairs.map(|(a, b)| [self.test.name(a), self.test.name(b)]).collect()
+    }
+}
+
 /// What tells a set-up from others: its parts, no bellows drawn.
 pub fn key(kit: &Kit, parts: &[String]) -> String {
     without_draws(kit, parts).join(",")

@@ -87,7 +87,7 @@ pub fn enough(outcome: &OutcomeDocument, open: usize) -> String {
     let never = match outcome.never {
         0 => String::new(),
         n => format!(
-            " {} so alike that no bearable number of picks would settle it.",
+            " {} so near the limit of a difference worth having that not even a thousand picks would settle it.",
             fmt::count(n, "pair is", "pairs are")
         ),
     };

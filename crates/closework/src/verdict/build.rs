@@ -356,7 +356,8 @@ impl Material {
     fn chosen(&self, judged: &Judged, decision: &Decision) -> ChosenKit {
         let kit = &decision.kit;
         let tried = tried(judged);
-        let untried = self.kit.parts().iter().filter(|part| part.kind().is_gear() && !tried.contains(part.id()));
+        let is_untried = |part: &&Part| part.kind().is_gear() && !tried.contains(part.id());
+        let untried: Vec<&Part> = self.kit.parts().iter().filter(is_untried).collect();
         ChosenKit {
             parts: kit.cheapest.parts.clone(),
             worth: kit.cheapest.worth.value,
@@ -367,7 +368,8 @@ impl Material {
             would_bring_plus_minus: kit.would_bring.plus_minus,
             fewest_unpriced: kit.fewest_unpriced.as_ref().map(|kit| kit.parts.clone()),
             unserved: kit.unserved.clone(),
-            untried: untried.map(|part| part.id().to_owned()).collect(),
+            untried: untried.iter().map(|part| part.id().to_owned()).collect(),
+            untried_names: untried.iter().map(|part| part.name().to_owned()).collect(),
         }
     }
 

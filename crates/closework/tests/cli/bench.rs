@@ -72,6 +72,8 @@ fn what_is_in_front_magnifies_by_its_rule() {
     assert_close!(number(&own, "magnification"), 2.5, relative = 1e-9);
     let both = [&DOUBLE_GAUSS[..], &["--coupled", "telephoto", "--coupled-table", file]].concat();
     assert!(run(&both).0 == Some(2), "{}", run(&both).2);
+    let odd = run(&["forms", "--symmetric", "maybe"]).2;
+    assert!(odd.contains("--symmetric must be one of ") && odd.contains("not \"maybe\""), "{odd}");
     assert!(run(&both).2.contains("--coupled does not go together with --coupled-table; give one of them"));
     assert!(refused(&[&DOUBLE_GAUSS[..], &["--coupled-table", "/nowhere"]].concat()).contains("/nowhere"));
     let close_up = with(&["--focal-mm", "80", "--close-up-dpt", "4", "--close-up", "cemented", "--at-mm", "0"]);
@@ -292,6 +294,7 @@ fn nothing_measured_is_said_so() {
     let part = notebook::PartRecord { kind: "lens".into(), id: "normal".into(), document: lens.into() };
     book.replace_kit(&[part]).expect("kept");
     drop(book);
+    assert!(refused(&["measured", "--notebook", there, "--job", "9"]).contains("--job"));
     let found = document(&["measured", "--notebook", there]);
     assert_eq!(found["frames"], Value::Array(Vec::new()));
     assert!(refused(&["fit", "--notebook", there, "--lens", "normal"]).contains("no measured frame"));

@@ -80,3 +80,14 @@ fn refusals() {
         asked(&["--setup", "six,bellows,normal", "--setup", "six,bellows,normal,plus-4", "--effective", "700"]);
     assert!(closed.contains("effective f-number 700"), "{closed}");
 }
+
+/// Tubes that do not reach the size are told to have been exchanged, and two set-ups that become one are named.
+#[test]
+fn what_stands_in_the_place_of_what_was_named_is_said() {
+    let asked =
+        ["test-roll", "--subject", "40", "--print-mm", "300", "--setup", "six,normal", "--setup", "six,bellows,normal"];
+    let (_folder, path) = crate::kit(crate::KIT);
+    let words = String::from_utf8_lossy(&crate::closework(&asked, &path).stdout).into_owned();
+    assert!(words.contains("in the place of six,normal, which does not come to this size"), "{words}");
+    assert!(words.contains("A and B come to the same set-up"), "{words}");
+}

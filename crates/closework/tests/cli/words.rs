@@ -70,6 +70,8 @@ fn a_command_line_with_something_missing_or_too_much() {
     );
     assert_says(&["setup", "--parts", "six,normal", "--f-numbr", "8"], &["--f-numbr", "did you mean --f-number"]);
     assert_says(&["reach", "--limit", "1", "--limit", "2"], &["--limit is given twice"]);
+    assert_says(&["reach", "--lenses", "0"], &["--lenses", "must be 1 or 2, not 0"]);
+    assert_says(&["reach", "--converters", "2"], &["--converters", "must be 0 or 1, not 2"]);
     assert_says(&["setup", "--parts", "six,bellows", "=", "85,normal"], &["one word too many", "quotes"]);
     assert_says(&["reach", "--magnification=", "--json"], &["--magnification"]);
     assert_says(&["exposur"], &["did you mean exposure"]);

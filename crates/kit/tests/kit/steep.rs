@@ -93,3 +93,31 @@ fn at_the_closest_mark_of_its_scale_an_internally_focusing_lens_can_be_doubted_b
         assert_close!(checked.missing_share(), 0.0, absolute = 0.0, "{}", figure.label());
     }
 }
+
+/// A lens whose own register is stated as the body's is adjusted to it: infinity is infinity, whatever the two doubts.
+const ADJUSTED: &str = "[[body]]\nid = \"b\"\nframe_mm = [56, 56]\nregister_mm = 80\nmount = \"m\"\n\
+    [[lens]]\nid = \"l\"\nmount = \"m\"\nfocal_length_mm = { value = 90, plus_minus = 0.1 }\nmax_aperture = 2.8\nlength_mm = 68\nregister_mm = { value = 80, plus_minus = 0.2 }\n\
+    [[body]]\nid = \"thin\"\nframe_mm = [56, 56]\nregister_mm = { value = 68, plus_minus = 0.2 }\nmount = \"n\"\n\
+    [[adapter]]\nid = \"ring\"\nlens_mount = \"m\"\nbody_mount = \"n\"\nlength_mm = { value = 12, plus_minus = 0.2 }\n";
+
+#[test]
+fn a_lens_at_infinity_is_there_in_every_possible_kit() {
+    assert_eq!(steep(ADJUSTED, "b,l"), []);
+    // By an adapter it is so within its thickness, half of the time on the far side of infinity. There it stands at infinity:
+    // neither the light nor the extension knows of it.
+    let found = steep(ADJUSTED, "thin,ring,l");
+    for figure in [Figure::Extension, Figure::EffectiveFNumber, Figure::AiryDiameter] {
+        assert!(!found.contains(&figure), "{found:?}");
+    }
+    let kit = read(ADJUSTED);
+    let setup = Setup::resolve(&kit, &request("thin,ring,l", Focus::Infinity)).unwrap();
+    let drawn = setup.drawn(&Simulation::new(5, Trials::Fixed(20_000)).unwrap()).unwrap();
+    let of = |figure| drawn.iter().find(|(f, _)| *f == figure).unwrap().1;
+    let (low, high) = of(Figure::Magnification).interval().unwrap();
+    assert_close!(low, 0.0, absolute = 1e-9);
+    // Three lengths, ± 0.2 mm each, over the focal length.
+    assert_close!(high, 0.2 * 3_f64.sqrt() / 90.0, relative = 0.05);
+    assert_eq!(of(Figure::Magnification).missing_share(), 0.0);
+    // In half of them the subject is infinitely far.
+    assert_close!(of(Figure::SubjectToFilm).missing_share(), 0.5, absolute = 0.02);
+}

@@ -67,24 +67,45 @@ fn measured(picture: &Picture<Linear>, options: &EdgeOptions, most_blocks: usize
         return Err(EdgeError::NoEdge { prominence: sighting.prominence, least: checks::LEAST_PROMINENCE });
     }
     let transposed = sighting.normal.sin().abs() > sighting.normal.cos().abs();
-    let turned: Vec<_> = planes.iter().map(|(channel, plane)| (*channel, turned(plane, transposed))).collect();
-    let guide: &Plane<Linear> = &turned[turned.len() - 1].1;
-    let located = locate_on(guide, &sighting, transposed)?;
-    let strip = Strip { plane: guide, line: &located.line, rows: located.rows };
-    let profile = full_profile(&strip, &located, most_blocks).ok_or(EdgeError::Undetermined)?;
-    let mut remarks = guide_checks(&strip, &located, &profile)?;
-
-    let mut measured = Vec::new();
-    for ((channel, _), found) in turned.iter().zip(measure_all(&turned, (&located, &profile), options, most_blocks)) {
-        match found {
-            Ok(found) => measured.push((*channel, found)),
-            Err(error) if *channel == Channel::Luminance || matches!(error, EdgeError::Clipped { .. }) => {
-                return Err(error);
-            }
-            Err(error) => remarks.push(EdgeRemark::ChannelLeftOut { channel: *channel, why: error.to_string() }),
-        }
+    let seen = Seen { planes: &planes, sighting: &sighting };
+    let report = seen.along(transposed, options, most_blocks)?;
+    if report.angle_deg <= 45.0 {
+        return Ok(report);
     }
-    Ok(report(measured, &located, transposed, checks::clipped_fraction(&planes, options), remarks))
+    // Near the diagonal the rough sighting may take the wrong axis for the nearer one.
+    Ok(seen.along(!transposed, options, most_blocks).ok().filter(|other| other.angle_deg <= 45.0).unwrap_or(report))
+}
+
+/// What is known of an edge before it is followed.
+struct Seen<'a> {
+    planes: &'a [(Channel, &'a Plane<Linear>)],
+    sighting: &'a find::Sighting,
+}
+
+impl Seen<'_> {
+    /// The edge measured row by row, or, transposed, column by column.
+    fn along(&self, transposed: bool, options: &EdgeOptions, most_blocks: usize) -> Result<EdgeReport, EdgeError> {
+        let Self { planes, sighting } = self;
+        let turned: Vec<_> = planes.iter().map(|(channel, plane)| (*channel, turned(plane, transposed))).collect();
+        let guide: &Plane<Linear> = &turned[turned.len() - 1].1;
+        let located = locate_on(guide, sighting, transposed)?;
+        let strip = Strip { plane: guide, line: &located.line, rows: located.rows };
+        let profile = full_profile(&strip, &located, most_blocks).ok_or(EdgeError::Undetermined)?;
+        let mut remarks = guide_checks(&strip, &located, &profile)?;
+
+        let mut measured = Vec::new();
+        for ((channel, _), found) in turned.iter().zip(measure_all(&turned, (&located, &profile), options, most_blocks))
+        {
+            match found {
+                Ok(found) => measured.push((*channel, found)),
+                Err(error) if *channel == Channel::Luminance || matches!(error, EdgeError::Clipped { .. }) => {
+                    return Err(error);
+                }
+                Err(error) => remarks.push(EdgeRemark::ChannelLeftOut { channel: *channel, why: error.to_string() }),
+            }
+        }
+        Ok(report(measured, &located, transposed, checks::clipped_fraction(planes, options), remarks))
+    }
 }
 
 /// A plane on which the edge runs along the columns.

@@ -85,6 +85,20 @@ fn a_motion_blurred_edge_shows_its_zero() {
     check(&measured(truth.plane(), "motion"), &truth, &Limits { mtf50: 0.01, curve: 0.01 }, "motion");
 }
 
+/// Beside the diagonal a rough sighting is easily on its other side; in a square region nothing else tells.
+#[test]
+fn near_the_diagonal_the_nearer_axis_is_told() {
+    for angle in [43.8, 44.0, 44.5, 44.9] {
+        for normal in normals(angle) {
+            let what = format!("{angle} degrees, normal {normal}");
+            let report = measured(Edge::plain((140, 140), normal, 0.8).plane(), &what);
+            assert_close!(report.angle_deg, angle, absolute = 0.05, "{what}");
+            let upright = normal.to_radians().cos().abs() > normal.to_radians().sin().abs();
+            assert_eq!(report.direction == measure::Direction::NearVertical, upright, "{what}");
+        }
+    }
+}
+
 #[test]
 fn one_per_cent_of_noise() {
     for (seed, angle) in angles().into_iter().enumerate() {

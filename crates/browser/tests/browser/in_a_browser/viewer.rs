@@ -56,7 +56,16 @@ async fn a_scan_is_seen_as_it_is() -> Result<(), Failure> {
     a_region_is_drawn_moved_and_pulled_by_keys(&visitor).await?;
     channels_are_grey(&visitor).await?;
     clipped_samples_are_marked(&visitor).await?;
+    edges_are_looked_for(&visitor).await?;
     visitor.leave().await
+}
+
+/// The form asks by its address, and the page stays where it is.
+async fn edges_are_looked_for(visitor: &Visitor) -> Result<(), Failure> {
+    visitor.press("#offered button").await?;
+    let answered =
+        "return document.querySelector('#offered button') === null && document.querySelector('.refusal') === null";
+    visitor.until("edges are looked for", answered).await
 }
 
 async fn load(visitor: &Visitor, file: &Path) -> Result<(), Failure> {

@@ -80,7 +80,7 @@ fn drop_form(frames: &Frames) -> Markup {
                 }
                 div.field {
                     label for="field-file" { "Files" }
-                    input type="file" id="field-file" name="file" multiple accept=".tif,.tiff,.png,.jpg,.jpeg,image/tiff,image/png,image/jpeg";
+                    input type="file" id="field-file" name="file" multiple accept=".tif,.tiff,.dng,.png,.jpg,.jpeg,image/tiff,image/png,image/jpeg";
                 }
             }
             div.actions { button.main { "Load" } }

@@ -4,6 +4,7 @@ use notebook::{Frame, Job, Measurement, Notebook, NotebookError, Scan, ScanId};
 
 use crate::documents::{EdgeDocument, FrameDocument, PlacingDocument};
 use crate::web::fmt;
+use crate::web::kit_book::{read_kit, set_up_name};
 use crate::web::scans::{edge_of, frame_of, subject_scale};
 
 /// A measured edge: where, and what.
@@ -24,6 +25,8 @@ pub(super) struct Compared {
     pub scan: Scan,
     /// The frame that it shows, when that is said.
     pub frame: Option<Frame>,
+    /// The frame's set-up by the names that its parts have in the kit.
+    named: String,
     /// The job that it belongs to.
     pub job: Option<Job>,
     /// What is known of its place on others.
@@ -39,6 +42,8 @@ impl Compared {
     /// Those of the scans that are there.
     pub(super) fn read(book: &Notebook, ids: &[ScanId]) -> Result<Vec<Self>, NotebookError> {
         let mut all = Vec::new();
+        // Without a kit that can be read parts have their short names.
+        let kit = read_kit(book).unwrap_or_default();
         // A long address must not make a long search: whatever exceeds a page's worth is not shown anyway.
         for id in ids.iter().take(2 * super::MOST) {
             if let Some(scan) = book.scan(*id)? {
@@ -46,7 +51,8 @@ impl Compared {
                 let frame = scan.frame.map(|id| book.frame(id)).transpose()?.flatten();
                 let job = scan.job.map(|id| book.job(id)).transpose()?.flatten();
                 let placing = placing(book, scan.id)?;
-                all.push(Self { frame, job, placing, ..Self::of(scan, &measurements) });
+                let named = frame.as_ref().map_or(String::new(), |frame| set_up_name(&kit, &frame.parts));
+                all.push(Self { frame, named, job, placing, ..Self::of(scan, &measurements) });
             }
         }
         Ok(all)
@@ -58,7 +64,7 @@ impl Compared {
         let edges = measurements.iter().filter_map(edge).collect();
         let whole = measurements.iter().rev().find_map(frame_of);
         let placing = PlacingDocument::default();
-        Self { edges, px_per_mm, whole, placing, frame: None, job: None, scan }
+        Self { edges, px_per_mm, whole, placing, frame: None, named: String::new(), job: None, scan }
     }
 
     /// The middle of the frame, pixels.
@@ -100,8 +106,8 @@ impl Compared {
     pub(super) fn set_up(&self) -> Option<String> {
         let frame = self.frame.as_ref()?;
         let mut words = vec![format!("frame {}", frame.number)];
-        if !frame.parts.is_empty() {
-            words.push(frame.parts.join(" + "));
+        if !self.named.is_empty() {
+            words.push(self.named.clone());
         }
         words.extend(frame.f_number.map(|n| format!("f/{n}")));
         Some(words.join(", "))

@@ -112,10 +112,10 @@ pub(super) fn standing(own: Figure, other: Figure) -> Standing {
 pub(super) fn beside_first(own: Figure, first: Figure) -> String {
     match standing(own, first) {
         Standing::Differs { by, plus_minus } => {
-            let word = if by > 0.0 { "▲ more than 1 by" } else { "▼ less than 1 by" };
+            let word = if by > 0.0 { "▲ more than picture 1 by" } else { "▼ less than picture 1 by" };
             format!("{word} {}", fmt::measured(by.abs(), Some(plus_minus)))
         }
-        Standing::Within => "= no difference from 1 that these frames can show".into(),
+        Standing::Within => "= no difference from picture 1 that these frames can show".into(),
         Standing::Unsure => "how sure is not known".into(),
     }
 }

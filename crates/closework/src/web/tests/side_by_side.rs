@@ -330,7 +330,7 @@ async fn the_card_lays_them_and_its_figures_are_told_apart() {
     assert_close!(on.turn_deg(), 90.0, absolute = 1e-9);
     assert_close!(on.to_second((240.0, 200.0)).0, 200.0, absolute = 1e-6);
     // 40 ± 1 and 30 ± 1 differ by 10 ± 1.4; the foci 0.02 ± 0.1 and −0.4 ± 0.1 by 0.42 ± 0.14.
-    assert!(page.contains("▼ less than 1 by 10.0 ± 1.4") && page.contains("1 above 2 by 10.0 ± 1.4"), "{page}");
+    assert!(page.contains("▼ less than picture 1 by 10.0 ± 1.4") && page.contains("1 above 2 by 10.0 ± 1.4"), "{page}");
     assert!(page.contains("1 above 2 by 0.42 ± 0.14"), "{page}");
     assert_eq!(page.matches("focus missed the card by").count(), 1);
     assert!(page.contains("away from the lens"));

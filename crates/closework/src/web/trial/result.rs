@@ -146,7 +146,7 @@ fn pair_row(outcome: &OutcomeDocument, pair: &PairDocument) -> Markup {
             td data-label="the picks say" { (says) }
             td.n data-label="shown" { (pair.shown) }
             td.n data-label="chance that the first is better" data-value=(pair.first_stronger) { (chance(pair.first_stronger)) }
-            td.n data-label="more picks" data-value=[pair.more] { @match (pair.settled, pair.more) { ("open", Some(more)) => (more), ("open", None) => "too alike", _ => "none" } }
+            td.n data-label="more picks" data-value=[pair.more] { @match (pair.settled, pair.more) { ("open", Some(more)) => (more), ("open", None) => "over 1000", _ => "none" } }
         }
     }
 }

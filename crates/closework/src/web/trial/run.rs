@@ -96,12 +96,12 @@ fn more(course: &Course) -> String {
     match course.more() {
         None => String::new(),
         Some((0, 0)) => String::new(),
-        Some((0, _)) => "; what is left is too alike for picks to tell apart".into(),
+        Some((0, _)) => "; what is left lies so near the limit of a difference worth having that more picks than anybody makes would be needed".into(),
         Some((more, 0)) => {
             format!("; about {} would settle the rest", fmt::count(more as usize, "more pick", "more picks"))
         }
         Some((more, never)) => format!(
-            "; about {} would settle the rest but for {} too alike to tell",
+            "; about {} would settle the rest but for {} too near the limit of a difference worth having",
             fmt::count(more as usize, "more pick", "more picks"),
             fmt::count(never, "pair", "pairs")
         ),

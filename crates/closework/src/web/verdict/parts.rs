@@ -23,7 +23,7 @@ pub(super) fn section(document: &VerdictDocument) -> Markup {
                 }
             }
             @if !kit.untried.is_empty() {
-                p.soft { "In no set-up that was tried, so that nothing is said of them: " (names(document, &kit.untried)) "." }
+                p.soft { "In no set-up that was tried, so that nothing is said of them: " (kit.untried_names.join(", ")) "." }
             }
         }
     }

@@ -167,10 +167,14 @@ fn drawing(document: &VerdictDocument, standing: &UseStanding) -> Markup {
     chart.show()
 }
 
-/// A name in a drawing: the list below has it whole, under the same number.
+/// A name in a drawing, its end as well as its beginning, for names of one lens differ at the end: the list below has it whole, under
+/// the same number.
 fn shortened(name: &str) -> String {
     const LETTERS: usize = 34;
-    if name.chars().count() <= LETTERS { name.into() } else { name.chars().take(LETTERS - 1).chain(['…']).collect() }
+    let letters: Vec<char> = name.chars().collect();
+    let Some(over) = letters.len().checked_sub(LETTERS).filter(|over| *over > 0) else { return name.into() };
+    let (head, tail) = (&letters[..LETTERS / 2], &letters[LETTERS / 2 + over + 1..]);
+    head.iter().chain(&['…']).chain(tail).collect()
 }
 
 fn short_chance(p: f64) -> String {
