@@ -36,8 +36,8 @@ pub(crate) const COVERAGE_95: f64 = 1.959_963_984_540_054;
 
 /// Student's t that 97.5 % of the distribution lies below, from one degree of freedom on.
 ///
-/// The first four as tabled (JCGM 100:2008, table G.2: 12.71, 4.30, 3.18, 2.78), beyond them by the expansion that
-/// [`crate::numeric::student_975`] uses.
+/// The first four as tabled (JCGM 100:2008, table G.2: 12.71, 4.30, 3.18, 2.78), beyond them by the expansion in powers of the
+/// reciprocal (Abramowitz & Stegun 1964, 26.7.5).
 pub fn student_975(degrees: usize) -> f64 {
     match degrees {
         0 => f64::INFINITY,

@@ -1,11 +1,13 @@
-//! A predicted frame: what a set-up would make of the target card, with a specimen on it or without, written as a scan.
+//! A predicted frame: what a set-up would make of the printed target card, or of a test card with a specimen on it or without, written
+//! as a scan.
 
 use std::ops::ControlFlow;
 use std::path::Path;
 
 use imaging::{TiffWriter, srgb_profile};
 use rays::{SetUp, Wavelength};
-use scene::{Blur, Capture, Grain, Laid, Settings, Specimen, test_card};
+use scene::{Blur, Capture, Grain, Laid, Placement, Scene, Settings, Specimen, TargetPaint, target_scene, test_card};
+use target::{Card, Identity};
 
 use super::{BenchError, draw, point_spreads};
 
@@ -24,8 +26,10 @@ const CARDS_MM: [f64; 2] = [20.0, 2000.0];
 /// What is in front of the lens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Subject {
-    /// The card for measuring, alone.
+    /// A card of slanted squares and greys, alone.
     Card,
+    /// The card that is printed, with its codes: the frame can be measured like a photograph of it.
+    Target,
     /// A stag beetle on the card.
     Beetle,
     /// A seed pod on the card.
@@ -36,12 +40,13 @@ pub enum Subject {
 
 impl Subject {
     /// All of them.
-    pub const ALL: [Self; 4] = [Self::Card, Self::Beetle, Self::Pod, Self::Crystal];
+    pub const ALL: [Self; 5] = [Self::Card, Self::Target, Self::Beetle, Self::Pod, Self::Crystal];
 
     /// Its word in forms and on the command line.
     pub fn word(self) -> &'static str {
         match self {
             Self::Card => "card",
+            Self::Target => "target",
             Self::Beetle => "beetle",
             Self::Pod => "pod",
             Self::Crystal => "crystal",
@@ -51,10 +56,11 @@ impl Subject {
     /// Its name.
     pub fn name(self) -> &'static str {
         match self {
-            Self::Card => "the target card",
-            Self::Beetle => "a stag beetle on the card",
-            Self::Pod => "a seed pod on the card",
-            Self::Crystal => "a quartz group on the card",
+            Self::Card => "a test card of slanted squares and greys",
+            Self::Target => "the printed target card, blades and a grey scale laid on where it has places for them",
+            Self::Beetle => "a stag beetle on the test card",
+            Self::Pod => "a seed pod on the test card",
+            Self::Crystal => "a quartz group on the test card",
         }
     }
 
@@ -65,7 +71,7 @@ impl Subject {
 
     fn specimen(self) -> Option<Specimen> {
         match self {
-            Self::Card => None,
+            Self::Card | Self::Target => None,
             Self::Beetle => Some(Specimen::StagBeetle),
             Self::Pod => Some(Specimen::SeedPod),
             Self::Crystal => Some(Specimen::Crystal),
@@ -98,11 +104,15 @@ pub fn write(
     let system = picture.set_up.system(Wavelength::D)?;
     let magnification = system.magnification(Wavelength::D).ok_or(BenchError::Far)?;
     let field_mm = picture.frame_mm[0].min(picture.frame_mm[1]) / magnification;
-    // Of a smaller field the card's middle is seen.
-    let card_mm = field_mm.clamp(CARDS_MM[0], CARDS_MM[1]);
-    let specimen = picture.subject.specimen();
-    let laid: Vec<Laid> = specimen.map(|which| Laid::in_place(which, FILL * field_mm, card_mm)).into_iter().collect();
-    let scene = test_card(card_mm, &laid).map_err(|why| undrawn(&why))?;
+    let scene = match picture.subject {
+        Subject::Target => printed_card(picture.frame_mm.map(|side| CARD_SHARE * side / magnification))?,
+        subject => {
+            // Of a smaller field the card's middle is seen.
+            let card_mm = field_mm.clamp(CARDS_MM[0], CARDS_MM[1]);
+            let laid = subject.specimen().map(|which| Laid::in_place(which, FILL * field_mm, card_mm));
+            test_card(card_mm, laid.as_slice()).map_err(|why| undrawn(&why))?
+        }
+    };
     let [width_px, height_px] = picture.frame_mm.map(|side| (side * 1000.0 / PITCH_UM).round() as u32);
     let capture = Capture::new(Settings {
         magnification,
@@ -125,9 +135,23 @@ pub fn write(
     ended
 }
 
+/// What the printed card takes of the field: nobody frames it to a hair.
+const CARD_SHARE: f64 = 0.96;
+/// A grey scale of five fields, from the lightest (reflectances; own choice).
+const GREYS: [f64; 5] = [0.85, 0.45, 0.2, 0.09, 0.04];
+
+/// The card that is printed for a field, laid as it is meant to be.
+fn printed_card(field_mm: [f64; 2]) -> Result<Scene, BenchError> {
+    let undrawn = |why: &dyn std::fmt::Display| BenchError::Undrawn(why.to_string());
+    let card = Card::new(field_mm, Identity::from_number(1)).map_err(|why| undrawn(&why))?;
+    let sheets: Vec<_> = card.sheets.iter().map(|sheet| (sheet.clone(), Placement::meant(sheet))).collect();
+    let paint = TargetPaint { blades: true, grey_scale: GREYS.to_vec(), ..TargetPaint::default() };
+    target_scene(&sheets, &paint).map_err(|why| undrawn(&why))
+}
+
 /// Draws into a TIFF of 16 bits in sRGB, at the capture's own pitch.
 pub fn write_scan(
-    scene: &scene::Scene,
+    scene: &Scene,
     capture: &Capture,
     spreads: &scene::PointSpreads,
     path: &Path,

@@ -284,7 +284,7 @@ pub struct TestRoll {
     #[arg(long = "setup", value_name = "ID,ID,...", required = true)]
     pub setups: Vec<String>,
     /// Frames left on a roll at hand; once for each roll, one of 12 when left out.
-    #[arg(long = "roll", value_name = "FRAMES", default_value = "12", value_parser = clap::value_parser!(u32).range(1..=2000))]
+    #[arg(long = "roll", value_name = "FRAMES", default_value = "12", allow_hyphen_values = true, value_parser = values::roll)]
     pub rolls: Vec<u32>,
     /// Whole stops around the best aperture.
     #[arg(long, value_name = "N", default_value_t = 3)]

@@ -78,6 +78,7 @@ fn draw_frame(args: &args::BenchFrame, set_up: rays::SetUp, frame_mm: [f64; 2]) 
     }
     let subject = match args.subject {
         SubjectArg::Card => Subject::Card,
+        SubjectArg::Target => Subject::Target,
         SubjectArg::Beetle => Subject::Beetle,
         SubjectArg::Pod => Subject::Pod,
         SubjectArg::Crystal => Subject::Crystal,

@@ -132,6 +132,11 @@ pub fn one_or_two(text: &str) -> Result<usize, String> {
     Some(count(text)?).filter(|n| (1..=2).contains(n)).ok_or_else(|| format!("must be 1 or 2, not {}", text.trim()))
 }
 
+pub fn roll(text: &str) -> Result<u32, String> {
+    let frames = u32::try_from(count(text)?).ok().filter(|frames| (1..=2000).contains(frames));
+    frames.ok_or_else(|| format!("must be 1 to 2000 frames, not {}", text.trim()))
+}
+
 pub fn sides(text: &str) -> Result<(f64, Option<f64>), String> {
     match text.split_once(['x', '×', 'X']) {
         None => Ok((positive(text)?, None)),

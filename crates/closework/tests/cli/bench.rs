@@ -405,3 +405,28 @@ fn a_frame_is_predicted_without_a_kit() {
     assert!(far.contains("sharp at infinity") && !file.exists(), "{far}");
     assert!(refused(&[&DOUBLE_GAUSS, &["--subject", "pod"][..]].concat()).contains("--frame"));
 }
+
+/// What a roll would bring: the printed card through traced glass, read back like anybody's scan of it.
+#[test]
+fn a_predicted_frame_of_the_printed_card_is_measured_like_a_photograph() {
+    let folder = tempfile::tempdir().expect("folder");
+    let file = folder.path().join("card.tif");
+    let out = file.to_str().expect("text");
+    let (status, _, said) = run(&[
+        &["set-up", "--form", "double-gauss-1954", "--focal-mm", "50", "--f-number", "8", "--magnification", "0.25"],
+        &["--at-mm", "0", "--frame-mm", "24x24", "--frame", out, "--subject", "target"][..],
+    ]
+    .concat());
+    assert_eq!(status, Some(0), "{said}");
+    let measured = std::process::Command::new(env!("CARGO_BIN_EXE_closework"))
+        .args(["measure", "frame", out, "--target", "--json"])
+        .output()
+        .expect("ran");
+    assert!(measured.status.success(), "{}", String::from_utf8_lossy(&measured.stderr));
+    let found: Value = serde_json::from_slice(&measured.stdout).expect("a document");
+    // 0.96 of 24 mm at 1:4, rounded to a tenth as cards are.
+    let field_mm = found["card"]["field_mm"][0].as_f64().expect("a field");
+    assert_close!(field_mm, 92.2, absolute = 1e-9);
+    let size = &found["magnification"];
+    assert_close!(number(size, "value"), 0.25, relative = 0.01);
+}

@@ -88,8 +88,10 @@ pub struct BenchTold {
 /// What a predicted frame shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum SubjectArg {
-    /// The target card.
+    /// A test card of slanted squares and greys.
     Card,
+    /// The printed target card with its codes: measure frame --target reads the frame.
+    Target,
     /// A stag beetle on it.
     Beetle,
     /// A seed pod on it.

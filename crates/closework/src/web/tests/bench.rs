@@ -242,7 +242,7 @@ async fn a_predicted_frame_is_drawn_kept_and_shown() {
     let begun = house.post("/bench/picture", &fields).await;
     let page = begun.header("location").to_owned();
     let text = until(&house, &page, "<img").await;
-    assert!(text.contains(&sentence(NOT_YOURS)) && text.contains("the target card"), "{text}");
+    assert!(text.contains(&sentence(NOT_YOURS)) && text.contains("a test card of slanted squares and greys"), "{text}");
     let whole = text.split("<img src=\"").nth(1).expect("a picture").split('"').next().expect("its address");
     let picture = house.get(whole).await;
     assert_eq!((picture.status, picture.header("content-type")), (StatusCode::OK, "image/jpeg"));
