@@ -108,6 +108,6 @@ async fn a_predicted_frame_is_drawn_to_its_end(visitor: &Visitor) -> Result<(), 
     visitor.until("the whole frame and three places of it", drawn).await?;
     let whole = visitor.run("return document.querySelector('figure.predicted img').naturalWidth").await?;
     assert!(whole.as_f64().is_some_and(|px| px > 700.0), "{whole}");
-    assert!(visitor.text("main").await?.contains("a seed pod on the card"));
+    assert!(visitor.text("main").await?.contains("a seed pod on the test card"));
     visitor.keep_picture("bench-frame").await
 }
